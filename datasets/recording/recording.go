@@ -1,0 +1,50 @@
+// Package recording is the form every importer hands over: what a file says, before and after it is understood.
+//
+// A Raw is a file's own content: its names, its units, its axes. Interpret turns it into a motion.Take in the global
+// frame, by what the user said or by what the data shows, and reports every guess with its evidence.
+package recording
+
+// Raw is what one importer read from one file, unchanged: points by frame in the file's own units and axes.
+type Raw struct {
+	Format string // "bvh", "csv", "c3d", ...
+	File   string // base name of the file
+	SHA256 string // of the file's bytes, lower-case hex
+
+	Points []string  // names of the points, as in the file
+	XYZ    []float32 // 3*len(Points) values a frame; NaN where missing
+	RateHz float64   // 0 where the file does not say
+	TimeS  []float64 // time of each frame where the file gives it, else nil
+
+	Units string // what the file itself says of its units: "mm", "cm", "m", "in" or ""
+	UpIs  string // what it says of its axes: "+y", "+z", ... or ""
+
+	Player  string // what it says of the player, or ""
+	Session string // ISO date, or ""
+
+	Notes []Note // what was odd and what was done about it
+}
+
+// Frames is the number of frames.
+func (r *Raw) Frames() int {
+	if len(r.Points) == 0 {
+		return 0
+	}
+	return len(r.XYZ) / (3 * len(r.Points))
+}
+
+// Severity grades a Note.
+type Severity string
+
+// The severities: Info is worth knowing, Warn may make numbers wrong, Fail means that the file cannot be imported.
+const (
+	Info Severity = "info"
+	Warn Severity = "warn"
+	Fail Severity = "fail"
+)
+
+// Note is one remark on a file: where it applies, what was found and what was done or should be done.
+type Note struct {
+	Severity Severity `json:"severity"`
+	Where    string   `json:"where,omitempty"` // "line 12, column 3", "frames 120-131", "left_knee"
+	Text     string   `json:"text"`
+}

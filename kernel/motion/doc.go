@@ -1,0 +1,24 @@
+// Package motion knows what a serve is: it cuts takes into serves, finds their events and computes their measures.
+//
+// # Frame of reference
+//
+// Everything is in the global frame of Wu & Cavanagh (1995), right-handed: X horizontal in the direction of the
+// serve, Y up, Z to the server's right. Metres, seconds, hertz. The origin lies on the court's surface, so that y is
+// height above the court. Degrees appear only in measures.
+//
+// # Sides
+//
+// Frames are stored as recorded. A left-hander is mirrored when a serve is measured (z becomes -z, left and right
+// names swap), so that the hitting arm is the right arm for everyone, the front leg the left one, and a positive
+// lateral value means outside, away from the head.
+//
+// # Missing values
+//
+// A missing coordinate is NaN. A measure that cannot be computed is absent with a reason, never zero; a measure
+// computed from a stand-in says so in its Basis.
+//
+// # Reading on
+//
+// Take is what comes in, Cut turns it into serves with events, Clip is one serve's frames, Measure is one registered
+// measure, Season is what recipes see.
+package motion
