@@ -1,0 +1,5 @@
+//go:build !amd64
+
+package signal
+
+func passes(rows []float64, k *bank) { passesScalar(rows, k) }

@@ -1,0 +1,87 @@
+// Package spatial has the geometry of a moving body: directions, angles at joints, frames from joint centres, and the
+// rotation sequences in which joints are described.
+//
+// # Conventions
+//
+// Points and directions are gonum r3 vectors in a right-handed frame whose Y axis is up, X the direction of the serve
+// and Z to the right (Wu & Cavanagh 1995). Angles are in radians. A missing coordinate is NaN and makes every result
+// that depends on it NaN; so does a direction that is not defined, such as that of a vector of no length.
+//
+// A Frame's columns are its axes written in the outer frame, so that Frame.Apply turns components in the frame into
+// components in the outer one. Euler sequences are of rotations about the moving axes: YXY(a, b, c) is a turn by a
+// about Y, then b about the new X, then c about the newest Y, that is Ry(a) Rx(b) Ry(c).
+package spatial
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Up is the vertical.
+var Up = r3.Vec{Y: 1}
+
+// Degrees turns radians into degrees.
+func Degrees(radians float64) float64 { return radians * (180 / math.Pi) }
+
+// Radians turns degrees into radians.
+func Radians(degrees float64) float64 { return degrees * (math.Pi / 180) }
+
+// Missing reports whether a coordinate of p is NaN.
+func Missing(p r3.Vec) bool { return p.X != p.X || p.Y != p.Y || p.Z != p.Z }
+
+// Middle is the point half-way between p and q.
+func Middle(p, q r3.Vec) r3.Vec { return r3.Scale(0.5, r3.Add(p, q)) }
+
+// Angle is the angle between two directions, 0 to pi. It is accurate at both ends (Kahan: from the cross product and
+// the dot product rather than from the arc cosine); a direction without length gives NaN.
+func Angle(u, v r3.Vec) float64 {
+	cross, dot := r3.Norm(r3.Cross(u, v)), r3.Dot(u, v)
+	if cross == 0 && dot == 0 {
+		return math.NaN()
+	}
+	return math.Atan2(cross, dot)
+}
+
+// Flexion is the angle by which the joint at middle is bent: 0 when the three points lie on a line with middle
+// between the others, pi when folded onto itself.
+func Flexion(proximal, middle, distal r3.Vec) float64 {
+	return Angle(r3.Sub(middle, proximal), r3.Sub(distal, middle))
+}
+
+// Across is the part of v that is perpendicular to the direction axis.
+func Across(v, axis r3.Vec) r3.Vec {
+	return r3.Sub(v, r3.Scale(r3.Dot(v, axis)/r3.Norm2(axis), axis))
+}
+
+// Turn is the angle from u to v about axis by the right-hand rule, -pi to pi, after both are projected onto the plane
+// across the axis. A direction along the axis gives NaN.
+func Turn(u, v, axis r3.Vec) float64 {
+	a := r3.Unit(axis)
+	u, v = Across(u, a), Across(v, a)
+	sine, cosine := r3.Dot(a, r3.Cross(u, v)), r3.Dot(u, v)
+	if sine == 0 && cosine == 0 {
+		return math.NaN()
+	}
+	return math.Atan2(sine, cosine)
+}
+
+// Heading is the direction of v seen from above: the angle about the vertical from X, 0 along X and positive towards
+// the left (-Z), as rotations about Y count.
+func Heading(v r3.Vec) float64 {
+	if v.X == 0 && v.Z == 0 {
+		return math.NaN()
+	}
+	return math.Atan2(-v.Z, v.X)
+}
+
+// TurnAbout turns p about the vertical through the origin by the given heading.
+func TurnAbout(p r3.Vec, heading float64) r3.Vec {
+	s, c := math.Sincos(heading)
+	return r3.Vec{X: c*p.X + s*p.Z, Y: p.Y, Z: -s*p.X + c*p.Z}
+}
+
+// Unwrap changes an angle by whole turns so that it lies within half a turn of near.
+func Unwrap(angle, near float64) float64 {
+	return angle - 2*math.Pi*math.Round((angle-near)/(2*math.Pi))
+}
