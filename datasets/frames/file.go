@@ -1,0 +1,104 @@
+package frames
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"runtime/debug"
+
+	"tossline/datasets/landmark"
+)
+
+// File is an open frames file. It is immutable and safe for use by several goroutines.
+type File struct {
+	mapping []byte
+	facts   Facts
+	layout  *landmark.Layout
+	xyz     []float32
+}
+
+// Open maps f, checks its structure and closes it: the mapping stays until Close. The error says what is wrong with
+// the content; the caller knows the name.
+func Open(f *os.File) (*File, error) {
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("not an ordinary file")
+	}
+	if info.Size() == 0 {
+		return nil, errors.New("the file is empty")
+	}
+	mapping, err := mapFile(f, info.Size())
+	if err != nil {
+		return nil, fmt.Errorf("cannot be mapped into memory: %w", err)
+	}
+	facts, xyz, err := parseMapped(mapping)
+	if err != nil {
+		unmapFile(mapping)
+		return nil, err
+	}
+	return &File{mapping: mapping, facts: facts, layout: landmark.NewLayout(facts.Landmarks), xyz: xyz}, nil
+}
+
+// parseMapped is parse for pages that may vanish while they are read, when somebody cuts the file short.
+func parseMapped(mapping []byte) (facts Facts, xyz []float32, err error) {
+	err = Guard(func() error {
+		facts, xyz, err = parse(mapping)
+		return err
+	})
+	return facts, xyz, err
+}
+
+// Guard runs read, which reads values of mapped files, and turns the fault of a file that was cut short meanwhile
+// into an error. Everything read within it must happen on the calling goroutine.
+func Guard(read func() error) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		switch fault := recover().(type) {
+		case nil:
+		case interface{ Addr() uintptr }:
+			err = errors.New("a frames file was cut short while it was read")
+		default:
+			panic(fault)
+		}
+	}()
+	return read()
+}
+
+// Facts says what the numbers are.
+func (f *File) Facts() Facts { return f.facts }
+
+// Layout is the order of the landmarks in a frame.
+func (f *File) Layout() *landmark.Layout { return f.layout }
+
+// XYZ is every frame of the recording, row by row, sharing the mapped pages: to be read, never written, and not after
+// Close.
+func (f *File) XYZ() []float32 { return f.xyz }
+
+// Len is the number of frames.
+func (f *File) Len() int { return len(f.xyz) / (3 * f.layout.Len()) }
+
+// SHA256 reads the whole file and gives the hash of its bytes, in lower-case hex.
+func (f *File) SHA256() (string, error) {
+	hash := sha256.New()
+	err := Guard(func() error {
+		hash.Write(f.mapping)
+		return nil
+	})
+	if err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(hash.Sum(nil)), nil
+}
+
+// Close unmaps the file. No view of it may be read afterwards.
+func (f *File) Close() error {
+	mapping := f.mapping
+	f.mapping, f.xyz = nil, nil
+	return unmapFile(mapping)
+}
