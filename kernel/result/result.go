@@ -45,7 +45,9 @@ type LeftOut struct {
 
 // Chart is an ECharts option as JSON, with nothing executable in it. Colours are the page's role names ("court",
 // "clay", "soft", "ink", "line", "in", "paper", "series-1" ... "series-8") wherever a chart of this project sets
-// them; the page replaces them by its palette, light or dark.
+// them; the page replaces them by its palette, light or dark. Only the values of the keys color, borderColor,
+// backgroundColor and shadowColor, and the members of a list under color, are colours: elsewhere "line" is a word
+// like any other.
 type Chart struct {
 	Option  json.RawMessage `json:"option"`
 	HeightP int             `json:"height_px"` // at full column width
@@ -60,6 +62,7 @@ type Chart struct {
 type Table struct {
 	Ref     string   `json:"ref"` // content hash; the bytes travel beside the JSON
 	Rows    int      `json:"rows"`
+	Caption string   `json:"caption,omitempty"`
 	Columns []Column `json:"columns"`
 }
 
@@ -69,6 +72,8 @@ type Column struct {
 	Title string `json:"title"`
 	Unit  string `json:"unit,omitempty"`
 	Type  string `json:"type"` // "number", "integer", "text", "date", "time", "bool"
+
+	Definition string `json:"definition,omitempty"`
 }
 
 // Estimate is a statistic with its interval.
