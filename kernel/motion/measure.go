@@ -38,7 +38,21 @@ func (m Measure) MissingColumn() string { return m.ID + "_missing" }
 // why there is none and Number is NaN.
 type Value struct {
 	Number  float64
-	Basis   string // "racket", "ball", "body", "hand": what it was computed from
+	Basis   string // "racket", "ball", "body" or "hand": what it was computed from
 	StandIn bool   // the basis stands in for the one the definition asks for
 	Missing string // "no racket", "gap at contact", "cut off", ...
+}
+
+// BasisText is the text of BasisColumn: "racket", "hand (stand-in)", or "" where there is no value.
+func (v Value) BasisText() string {
+	if !v.StandIn {
+		return v.Basis
+	}
+	switch v.Basis {
+	case fromHand:
+		return "hand (stand-in)"
+	case fromBody:
+		return "body (stand-in)"
+	}
+	return v.Basis + " (stand-in)"
 }

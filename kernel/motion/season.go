@@ -2,6 +2,12 @@ package motion
 
 import (
 	"context"
+	"fmt"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
 
 	"tossline/kernel/table"
 )
@@ -13,7 +19,7 @@ type Source interface {
 	Len() int
 	// Clip gives the frames and events of serve i, sharing the source's memory.
 	Clip(i int) (Clip, error)
-	// Particulars has a row for each serve, in order: the columns of ParticularsColumns.
+	// Particulars has a row for each serve, in order: who, when, from which file.
 	Particulars() table.Table
 	// Cached gives a measure of serve i that was computed before from the same frames, events and version.
 	Cached(i int, m Measure) (Value, bool)
@@ -21,15 +27,245 @@ type Source interface {
 	Keep(i int, m Measure, v Value)
 }
 
-// Season is what a recipe sees of a season folder: its serves, their measures and their figures.
+// Season is what a recipe sees of a season folder: its serves, their measures and their figures. It is a value: Of
+// and Between give narrower seasons and leave the old one as it was.
 type Season struct {
 	ctx      context.Context
 	source   Source
 	progress func(done, total int)
+	rows     []int // serves of the source that belong to this season, in order; nil for all
 }
 
 // NewSeason makes a Season over src. Long computations stop when ctx ends and report to progress, which may be nil
 // and may be called from several goroutines.
 func NewSeason(ctx context.Context, src Source, progress func(done, total int)) Season {
 	return Season{ctx: ctx, source: src, progress: progress}
+}
+
+// Len is the number of serves.
+func (s Season) Len() int {
+	switch {
+	case s.rows != nil:
+		return len(s.rows)
+	case s.source == nil:
+		return 0
+	}
+	return s.source.Len()
+}
+
+// row is the place in the source of serve k of the season.
+func (s Season) row(k int) int {
+	if s.rows == nil {
+		return k
+	}
+	return s.rows[k]
+}
+
+// Particulars has a row for each serve in the season's order (session date, recording, contact time): serve,
+// recording, file, player, session, hand, contact_s, and what else is known of it.
+func (s Season) Particulars() table.Table {
+	if s.source == nil {
+		return table.Table{}
+	}
+	all := s.source.Particulars()
+	if s.rows == nil {
+		return all
+	}
+	return all.Keep(func(r table.Row) bool {
+		_, found := slices.BinarySearch(s.rows, r.Index())
+		return found
+	})
+}
+
+// Players lists the players who have serves in the season, sorted.
+func (s Season) Players() []string { return s.distinct("player") }
+
+// Sessions lists the dates of the season's sessions (2026-03-14), in order.
+func (s Season) Sessions() []string { return s.distinct("session") }
+
+func (s Season) distinct(column string) []string {
+	particulars := s.Particulars()
+	if !particulars.Has(column) {
+		return nil
+	}
+	names := slices.DeleteFunc(particulars.Texts(column), func(name string) bool { return name == "" })
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// Of gives the serves of the named players alone; without a name, or with only empty ones, all serves.
+func (s Season) Of(players ...string) Season {
+	players = slices.DeleteFunc(slices.Clone(players), func(name string) bool { return name == "" })
+	if len(players) == 0 {
+		return s
+	}
+	return s.only("player", func(name string) bool { return slices.Contains(players, name) })
+}
+
+// Between gives the serves of the sessions from one date to another, inclusive, written 2026-03-14; an empty date
+// leaves that side open. Serves without a date are left out unless both are empty.
+func (s Season) Between(from, to string) Season {
+	if from == "" && to == "" {
+		return s
+	}
+	return s.only("session", func(date string) bool {
+		return date != "" && (from == "" || date >= from) && (to == "" || date <= to)
+	})
+}
+
+func (s Season) only(column string, keep func(string) bool) Season {
+	rows := make([]int, 0, s.Len())
+	if particulars := s.Particulars(); particulars.Has(column) {
+		for k, text := range particulars.Texts(column) {
+			if keep(text) {
+				rows = append(rows, s.row(k))
+			}
+		}
+	}
+	s.rows = rows
+	return s
+}
+
+// Clip gives the frames and events of one serve.
+func (s Season) Clip(id ServeID) (Clip, error) {
+	particulars := s.Particulars()
+	if particulars.Has("serve") {
+		for k, name := range particulars.Texts("serve") {
+			if name == string(id) {
+				return s.source.Clip(s.row(k))
+			}
+		}
+	}
+	return Clip{}, fmt.Errorf("no serve %q in this season", id)
+}
+
+// Measure computes the measures of every serve on all cores: the particulars, and for each measure the columns
+// Column (null where missing), BasisColumn and MissingColumn. It stops within a few serves when the season's context
+// ends. A serve whose frames cannot be read is an error that names it.
+func (s Season) Measure(ms ...Measure) (table.Table, error) {
+	for _, m := range ms {
+		if byID[m.ID] == nil {
+			return table.Table{}, fmt.Errorf("no measure %q; motion.All lists them", m.ID)
+		}
+	}
+	c := &computation{season: s, measures: ms, total: s.Len(), values: make([]Value, len(ms)*s.Len())}
+	if err := c.run(); err != nil {
+		return table.Table{}, err
+	}
+	t := s.Particulars()
+	for k, m := range ms {
+		for _, column := range c.columns(k, m) {
+			t = t.With(column)
+		}
+	}
+	return t, t.Err()
+}
+
+// computation is one run of Measure. Workers take serves in portions; each writes its own part of values.
+type computation struct {
+	season   Season
+	measures []Measure
+	total    int
+	values   []Value // serve by serve, in the order of measures
+	next     atomic.Int64
+	done     atomic.Int64
+	told     atomic.Int64 // when progress was last told, in nanoseconds since 1970
+	fault    sync.Once
+	err      error
+	stopped  atomic.Bool
+}
+
+const (
+	portion       = 8 // serves that a worker takes at a time
+	progressEvery = 50 * time.Millisecond
+)
+
+func (c *computation) run() error {
+	var workers sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), (c.total+portion-1)/portion) {
+		workers.Go(c.work)
+	}
+	workers.Wait()
+	if c.err == nil && c.season.progress != nil {
+		c.season.progress(c.total, c.total)
+	}
+	return c.err
+}
+
+func (c *computation) work() {
+	e := newEvaluator(c.measures)
+	for !c.stopped.Load() {
+		first := int(c.next.Add(portion)) - portion
+		if first >= c.total {
+			return
+		}
+		for k := first; k < min(first+portion, c.total); k++ {
+			if err := c.season.ctx.Err(); err != nil {
+				c.fail(err)
+				return
+			}
+			if err := c.serve(e, k); err != nil {
+				c.fail(err)
+				return
+			}
+		}
+		c.tell(min(portion, c.total-first))
+	}
+}
+
+func (c *computation) fail(err error) {
+	c.fault.Do(func() { c.err = err })
+	c.stopped.Store(true)
+}
+
+// serve computes what the cache does not have of serve k.
+func (c *computation) serve(e *evaluator, k int) error {
+	source, row := c.season.source, c.season.row(k)
+	values := c.values[k*len(c.measures):][:len(c.measures)]
+	known := 0
+	for j, m := range c.measures {
+		v, ok := source.Cached(row, m)
+		if !ok {
+			break
+		}
+		values[j], known = v, known+1
+	}
+	if known == len(values) {
+		return nil
+	}
+	clip, err := source.Clip(row)
+	if err != nil {
+		return err
+	}
+	e.run(&clip, values)
+	for j, m := range c.measures {
+		source.Keep(row, m, values[j])
+	}
+	return nil
+}
+
+// tell reports progress, but not more often than a reader can see.
+func (c *computation) tell(served int) {
+	done := c.done.Add(int64(served))
+	if c.season.progress == nil {
+		return
+	}
+	now, last := time.Now().UnixNano(), c.told.Load()
+	if now-last >= int64(progressEvery) && c.told.CompareAndSwap(last, now) {
+		c.season.progress(int(done), c.total)
+	}
+}
+
+// columns makes the three columns of measure k.
+func (c *computation) columns(k int, m Measure) []table.Column {
+	numbers, basis, why := make([]float64, c.total), make([]string, c.total), make([]string, c.total)
+	for i := range c.total {
+		v := c.values[i*len(c.measures)+k]
+		numbers[i], basis[i], why[i] = v.Number, v.BasisText(), v.Missing
+	}
+	return []table.Column{
+		table.Number(m.Column(), m.Unit, numbers).Titled(m.Title).Defined(m.Definition),
+		table.Text(m.BasisColumn(), basis).Titled(m.Title + ", computed from"),
+		table.Text(m.MissingColumn(), why).Titled(m.Title + ", why missing"),
+	}
 }

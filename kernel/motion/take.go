@@ -20,6 +20,10 @@ type Take struct {
 	Layout *landmark.Layout
 	Frames []float32
 	Hand   Hand // HandUnknown where nobody said
+
+	// Cutoffs holds the low-pass cutoff of each landmark in hertz, in the layout's order; nil or 0 leaves it to the
+	// package, which goes by how fast the landmark moves in a serve.
+	Cutoffs []float64
 }
 
 // Len is the number of frames.

@@ -1,0 +1,121 @@
+package motion
+
+import (
+	"math"
+	"strings"
+)
+
+// Reasons why a measure is missing. They are shown to readers and counted by them, so there are few.
+const (
+	noRacket       = "no racket"
+	noBall         = "no ball"
+	noHeight       = "height unknown"
+	straightElbow  = "elbow too straight for axial rotation"
+	behindViewOnly = "behind view only"
+	sideViewOnly   = "side view only"
+	tooShort       = "too few frames"
+	notComputed    = "not a measure of this program"
+)
+
+// Bases: what a value was computed from.
+const (
+	fromBody   = "body"
+	fromHand   = "hand"
+	fromRacket = "racket"
+	fromBall   = "ball"
+)
+
+func noEvent(kind EventKind) string { return "no " + strings.ReplaceAll(string(kind), "_", " ") }
+func noPoint(p point) string        { return "no " + strings.ReplaceAll(string(p.name()), "_", " ") }
+func gapAt(kind EventKind) string   { return "gap at " + strings.ReplaceAll(string(kind), "_", " ") }
+
+func gapBetween(from, to EventKind) string {
+	return "gap between " + strings.ReplaceAll(string(from), "_", " ") + " and " + strings.ReplaceAll(string(to), "_", " ")
+}
+
+// missing is the value that is not there, and why.
+func missing(why string) Value { return Value{Number: math.NaN(), Missing: why} }
+
+// value is a number from what its definition asks for.
+func value(number float64, basis string) Value { return Value{Number: number, Basis: basis} }
+
+// standIn is a number from something that stands in for what the definition asks for.
+func standIn(number float64, basis string) Value {
+	return Value{Number: number, Basis: basis, StandIn: true}
+}
+
+// lacks gives the reason why the points cannot be read from the recording, or "".
+func (v *view) lacks(points ...point) string {
+	for _, p := range points {
+		if v.places[p] < 0 {
+			if p == ball {
+				return noBall
+			}
+			if p.group() == racketGroup {
+				return noRacket
+			}
+			return noPoint(p)
+		}
+	}
+	return ""
+}
+
+// instant turns a number found at an event into a value; a number that is NaN means that a point was missing there.
+func (v *view) instant(number float64, at EventKind, basis string) Value {
+	if math.IsNaN(number) {
+		return missing(v.why(at))
+	}
+	return value(number, basis)
+}
+
+// why says what keeps a number at an event from existing.
+func (v *view) why(at EventKind) string {
+	if math.IsNaN(v.at(at)) {
+		return noEvent(at)
+	}
+	return v.orView(gapAt(at))
+}
+
+// orView gives the reason, unless the recording is of one camera and the number needs what that camera does not see.
+func (v *view) orView(reason string) string {
+	switch v.clip.seen() {
+	case seenFromBehind:
+		return behindViewOnly
+	case seenFromSide:
+		return sideViewOnly
+	}
+	return reason
+}
+
+// largest is the largest of f over the samples from one event to another, as a value; a sample at which f is NaN
+// makes the value missing, for it may have been the largest.
+func (v *view) largest(from, to EventKind, basis string, f func(i int) float64) Value {
+	first, last, why := v.span(from, to)
+	if why != "" {
+		return missing(why)
+	}
+	best, _ := v.peak(first, last, f)
+	if math.IsNaN(best) {
+		return missing(v.orView(gapBetween(from, to)))
+	}
+	return value(best, basis)
+}
+
+// peak is the largest of f over the samples first to last, refined between samples, and where it is; NaN when f is
+// NaN at any of them.
+func (v *view) peak(first, last int, f func(i int) float64) (best, at float64) {
+	best, where := math.Inf(-1), first
+	for i := first; i <= last; i++ {
+		y := f(i)
+		if y != y {
+			return math.NaN(), math.NaN()
+		}
+		if y > best {
+			best, where = y, i
+		}
+	}
+	if where == first || where == last {
+		return best, float64(where)
+	}
+	return vertex(f(where-1), best, f(where+1), where)
+}

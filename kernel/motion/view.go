@@ -1,0 +1,263 @@
+package motion
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"tossline/kernel/signal"
+)
+
+const (
+	// longestGapS is the longest gap that is filled.
+	longestGapS = 0.1
+	// marginS is how much more than the stretch asked for is filtered. By then the start-up of the slowest filter in
+	// use has faded to about 1e-7 of itself.
+	marginS = 0.4
+)
+
+// view is one serve as measures see it: mirrored where the player is left-handed, gaps filled, filtered. Samples are
+// counted from the view's own start. A view is scratch for one goroutine: look makes it show another serve.
+type view struct {
+	clip    *Clip
+	rate    float64
+	mirror  float64 // -1 for a left-hander's z, else 1
+	places  [pointCount]int
+	tracks  [pointCount]track
+	first   int // frame of the clip that is sample 0
+	samples int
+	last    int // the last sample before contact
+	event   [eventCount]float64
+	standIn [eventCount]bool
+
+	loads   []*signal.Block
+	used    int
+	filters []signal.Lowpass
+	flight  flight
+}
+
+// track is where the samples of a point lie: coordinate k of sample i is at values[base+i*signal.Lanes+k].
+type track struct {
+	values  []float64
+	base    int
+	samples int // 0 while not loaded
+}
+
+const eventCount = 8
+
+// eventIndex is the place of a kind in EventKinds.
+func eventIndex(kind EventKind) int {
+	for i, k := range EventKinds {
+		if k == kind {
+			return i
+		}
+	}
+	return -1
+}
+
+// look makes the view show the stretch of a clip from one event to another, with margins; an event that the clip
+// lacks opens the stretch to the clip's end.
+func (v *view) look(clip *Clip, from, to EventKind) {
+	if v.clip == nil || v.clip.Layout != clip.Layout || v.clip.Hand != clip.Hand {
+		v.places = placesIn(clip.Layout, clip.Hand)
+	}
+	v.clip, v.rate, v.used = clip, clip.Rate, 0
+	v.mirror = 1
+	if clip.Hand == HandLeft {
+		v.mirror = -1
+	}
+	v.first, v.samples = 0, clip.Len()
+	v.findEvents()
+	margin := marginS * v.rate
+	begin, end := 0, clip.Len()-1
+	if at := v.event[eventIndex(from)]; !math.IsNaN(at) {
+		begin = max(begin, int(at-margin))
+	}
+	if at := v.event[eventIndex(to)]; !math.IsNaN(at) {
+		end = min(end, int(at+margin)+1)
+	}
+	v.first, v.samples = begin, max(end-begin+1, 0)
+	for k := range v.event {
+		v.event[k] -= float64(begin)
+	}
+	v.last = v.samples - 1
+	if at := v.at(Contact); !math.IsNaN(at) {
+		v.last = min(v.last, int(math.Floor(at+1e-6)))
+	}
+	v.tracks = [pointCount]track{}
+	v.flight = flight{}
+}
+
+// findEvents turns the clip's events into frames of the clip; NaN where there is none.
+func (v *view) findEvents() {
+	for k, kind := range EventKinds {
+		v.event[k], v.standIn[k] = math.NaN(), false
+		if e, ok := v.clip.Events[kind]; ok {
+			v.event[k], v.standIn[k] = e.TimeS*v.rate-float64(v.clip.First), e.StandIn && !e.ByHand
+		}
+	}
+}
+
+// at is the sample, with its fraction, of an event; NaN where the serve has none.
+func (v *view) at(kind EventKind) float64 { return v.event[eventIndex(kind)] }
+
+// has reports whether the recording has all of the points.
+func (v *view) has(points ...point) bool {
+	for _, p := range points {
+		if v.places[p] < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// firstOf gives the first of the points that the recording has.
+func (v *view) firstOf(points ...point) (point, bool) {
+	for _, p := range points {
+		if v.places[p] >= 0 {
+			return p, true
+		}
+	}
+	return 0, false
+}
+
+// load filters the points that are not loaded yet, those that are struck apart from the others.
+func (v *view) load(points ...point) {
+	var room [pointCount]point
+	for _, struck := range [...]bool{false, true} {
+		wanted := room[:0]
+		for _, p := range points {
+			if v.places[p] >= 0 && v.tracks[p].samples == 0 && p != ball && p.group().endsAtContact() == struck {
+				wanted = append(wanted, p)
+				v.tracks[p].samples = -1 // listed twice, loaded once
+			}
+		}
+		samples := v.samples
+		if struck {
+			samples = v.last + 1
+		}
+		if len(wanted) > 0 && samples > 0 {
+			v.loadBlock(wanted, samples)
+		}
+	}
+}
+
+func (v *view) loadBlock(points []point, samples int) {
+	if v.used == len(v.loads) {
+		v.loads = append(v.loads, new(signal.Block))
+	}
+	b := v.loads[v.used]
+	v.used++
+	b.Reset(3*len(points), samples)
+	v.filters = v.filters[:0]
+	width := 3 * v.clip.Layout.Len()
+	for k, p := range points {
+		base := b.Base(3 * k)
+		v.copyPoint(b.Values()[base:], v.clip.Frames[v.first*width+3*v.places[p]:], width, samples)
+		v.tracks[p] = track{values: b.Values(), base: base, samples: samples}
+		low := signal.DualPass(cutoffHz(&v.clip.Take, v.places[p], p), v.rate)
+		v.filters = append(v.filters, low, low, low)
+	}
+	b.FillGaps(int(longestGapS*v.rate + 0.5))
+	b.ZeroPhase(v.filters)
+}
+
+func (v *view) copyPoint(dst []float64, src []float32, width, samples int) {
+	for i := range samples {
+		from, to := src[i*width:i*width+3:i*width+3], dst[i*signal.Lanes:i*signal.Lanes+3:i*signal.Lanes+3]
+		to[0], to[1], to[2] = float64(from[0]), float64(from[1]), v.mirror*float64(from[2])
+	}
+}
+
+var missingPoint = r3.Vec{X: math.NaN(), Y: math.NaN(), Z: math.NaN()}
+
+// pos is a point at a sample; missing outside the stretch and where the recording lacks it.
+func (v *view) pos(p point, i int) r3.Vec {
+	t := &v.tracks[p]
+	if t.samples == 0 {
+		v.load(p)
+	}
+	if i < 0 || i >= t.samples {
+		return missingPoint
+	}
+	at := t.base + i*signal.Lanes
+	xyz := t.values[at : at+3 : at+3]
+	return r3.Vec{X: xyz[0], Y: xyz[1], Z: xyz[2]}
+}
+
+// velocity is a point's velocity at a sample by central differences, one-sided at the ends.
+func (v *view) velocity(p point, i int) r3.Vec {
+	v.pos(p, 0)
+	before, after := max(i-1, 0), min(i+1, v.tracks[p].samples-1)
+	if after <= before {
+		return missingPoint
+	}
+	return r3.Scale(v.rate/float64(after-before), r3.Sub(v.pos(p, after), v.pos(p, before)))
+}
+
+// posAt is a point between samples, by the cubic through the four samples around. A struck point is extrapolated to
+// contact by the parabola of least squares through its last five samples.
+func (v *view) posAt(p point, t float64) r3.Vec {
+	v.pos(p, 0)
+	n := v.tracks[p].samples
+	if math.IsNaN(t) || n < 5 || t < 0 {
+		return missingPoint
+	}
+	if t > float64(n-1) {
+		if t > float64(n) {
+			return missingPoint
+		}
+		return v.extrapolate(p, n, t-float64(n-1))
+	}
+	i := min(max(int(t)-1, 0), n-4)
+	w := cubicWeights(t - float64(i))
+	sum := r3.Vec{}
+	for k, weight := range w {
+		sum = r3.Add(sum, r3.Scale(weight, v.pos(p, i+k)))
+	}
+	return sum
+}
+
+// cubicWeights are the weights at u of the samples at 0, 1, 2 and 3 (Lagrange).
+func cubicWeights(u float64) [4]float64 {
+	a, b, c, d := u, u-1, u-2, u-3
+	return [4]float64{-b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6}
+}
+
+// extrapolate carries a point u samples past its last one.
+func (v *view) extrapolate(p point, n int, u float64) r3.Vec {
+	w := parabolaWeights(u)
+	sum := r3.Vec{}
+	for k, weight := range w {
+		sum = r3.Add(sum, r3.Scale(weight, v.pos(p, n-5+k)))
+	}
+	return sum
+}
+
+// parabolaWeights are the weights with which the parabola of least squares through five equally spaced samples gives
+// its value u samples after the last: with t = 2+u from the middle one, 1/5 + k t/10 + (k^2-2)(t^2-2)/14.
+func parabolaWeights(u float64) [5]float64 {
+	t := 2 + u
+	var w [5]float64
+	for i := range w {
+		k := float64(i - 2)
+		w[i] = 0.2 + k*t/10 + (k*k-2)*(t*t-2)/14
+	}
+	return w
+}
+
+// span gives the samples from one event to another, inclusive, or the reason why there are none.
+func (v *view) span(from, to EventKind) (first, last int, missing string) {
+	a, b := v.at(from), v.at(to)
+	switch {
+	case math.IsNaN(a):
+		return 0, -1, noEvent(from)
+	case math.IsNaN(b):
+		return 0, -1, noEvent(to)
+	}
+	first, last = int(math.Ceil(a-1e-6)), int(math.Floor(b+1e-6))
+	if last < first || last < 0 || first >= v.samples {
+		return 0, -1, noEvent(to)
+	}
+	return max(first, 0), min(last, v.samples-1), ""
+}
