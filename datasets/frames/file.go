@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
+	"unsafe"
 
 	"tossline/datasets/landmark"
 )
@@ -33,25 +34,25 @@ func Open(f *os.File) (*File, error) {
 	if info.Size() == 0 {
 		return nil, errors.New("the file is empty")
 	}
+	facts, values, err := parse(f, info.Size())
+	if err != nil {
+		return nil, err
+	}
 	mapping, err := mapFile(f, info.Size())
 	if err != nil {
 		return nil, fmt.Errorf("cannot be mapped into memory: %w", err)
 	}
-	facts, xyz, err := parseMapped(mapping)
-	if err != nil {
-		unmapFile(mapping)
-		return nil, err
-	}
-	return &File{mapping: mapping, facts: facts, layout: landmark.NewLayout(facts.Landmarks), xyz: xyz}, nil
+	return &File{
+		mapping: mapping,
+		facts:   facts,
+		layout:  landmark.NewLayout(facts.Landmarks),
+		xyz:     asFloats(mapping[values.from:][:values.length]),
+	}, nil
 }
 
-// parseMapped is parse for pages that may vanish while they are read, when somebody cuts the file short.
-func parseMapped(mapping []byte) (facts Facts, xyz []float32, err error) {
-	err = Guard(func() error {
-		facts, xyz, err = parse(mapping)
-		return err
-	})
-	return facts, xyz, err
+// asFloats views the bytes as numbers: those of the file and of the machine are both little-endian.
+func asFloats(raw []byte) []float32 {
+	return unsafe.Slice((*float32)(unsafe.Pointer(unsafe.SliceData(raw))), len(raw)/4)
 }
 
 // Guard runs read, which reads values of mapped files, and turns the fault of a file that was cut short meanwhile

@@ -5,11 +5,11 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
-	"unsafe"
 
 	"tossline/datasets/landmark"
 )
@@ -32,51 +32,76 @@ const (
 	maxDescription = 1 << 20 // bytes of footer or message; those that Write makes have a few thousand
 )
 
-var errNotFrames = errors.New("not a frames file of a season")
+var (
+	errNotFrames = errors.New("not a frames file of a season")
+	errDamaged   = errors.New("the description of the frames is damaged")
+)
 
-// parse checks the structure of a whole file and gives its facts and values, which share data's memory. It reads the
-// two ends of data, never the values.
-func parse(data []byte) (Facts, []float32, error) {
-	footer, err := findFooter(data)
+// A span is a stretch of a file, in bytes.
+type span struct{ from, length int64 }
+
+// parse checks the structure of a file of the given size and gives its facts and where its values lie. It reads the
+// two ends of the file, never the values: by reading and not through a mapping, since the first touch of a mapped page
+// costs more than all the rest.
+func parse(r io.ReaderAt, size int64) (Facts, span, error) {
+	footer, err := readFooter(r, size)
 	if err != nil {
-		return Facts{}, nil, err
+		return Facts{}, span{}, err
 	}
 	f := &flat{buf: footer}
 	root := f.root()
 	facts, err := readSchema(f, f.tableField(root, 1))
 	if err != nil {
-		return Facts{}, nil, err
+		return Facts{}, span{}, err
 	}
 	at, n := f.vectorField(root, 3, blockSize)
 	if f.err != nil {
-		return Facts{}, nil, f.err
+		return Facts{}, span{}, f.err
 	}
 	if n != 1 {
-		return Facts{}, nil, fmt.Errorf("%d batches of frames where one was expected", n)
+		return Facts{}, span{}, fmt.Errorf("%d batches of frames where one was expected", n)
 	}
 	block := block{offset: f.i64(at), meta: int64(int32(f.u32(at + 8))), body: f.i64(at + 16)}
-	values, err := block.values(data, 3*len(facts.Landmarks))
+	values, err := block.locate(r, size, 3*len(facts.Landmarks))
 	if err != nil {
-		return Facts{}, nil, err
+		return Facts{}, span{}, err
 	}
-	return facts, values, facts.check(len(values))
+	return facts, values, facts.check(int(values.length / 4))
 }
 
-// findFooter gives the FlatBuffers footer of a file.
-func findFooter(data []byte) ([]byte, error) {
-	const tail = 4 + len(magic)
-	if len(data) < 8+tail || !bytes.HasPrefix(data, []byte(magic)) {
+// readFooter gives the FlatBuffers footer of a file. Most fit into the first read.
+func readFooter(r io.ReaderAt, size int64) ([]byte, error) {
+	const framing = 4 + len(magic)
+	end := make([]byte, min(size, 4096))
+	if size < 8+int64(framing) {
 		return nil, errNotFrames
 	}
-	if !bytes.HasSuffix(data, []byte(magic)) {
-		return nil, errors.New("the end is missing: the file was cut short or overwritten")
+	if _, err := r.ReadAt(end, size-int64(len(end))); err != nil {
+		return nil, err
 	}
-	end := len(data) - tail
-	size := int64(int32(binary.LittleEndian.Uint32(data[end:])))
-	if size <= 0 || size > maxDescription || size > int64(end-8) {
-		return nil, fmt.Errorf("a footer of %d bytes does not fit into the file", size)
+	if !bytes.HasSuffix(end, []byte(magic)) {
+		return nil, refuseEnd(r)
 	}
-	return data[end-int(size) : end], nil
+	end = end[:len(end)-framing]
+	length := int64(int32(binary.LittleEndian.Uint32(end[len(end):][:4])))
+	if length <= 0 || length > maxDescription || length > size-int64(framing)-8 {
+		return nil, fmt.Errorf("a footer of %d bytes does not fit into the file", length)
+	}
+	if length <= int64(len(end)) {
+		return end[int64(len(end))-length:], nil
+	}
+	footer := make([]byte, length)
+	_, err := r.ReadAt(footer, size-int64(framing)-length)
+	return footer, err
+}
+
+// refuseEnd tells a file that lost its end from one that never was Arrow.
+func refuseEnd(r io.ReaderAt) error {
+	var start [len(magic)]byte
+	if _, err := r.ReadAt(start[:], 0); err != nil || string(start[:]) != magic {
+		return errNotFrames
+	}
+	return errors.New("the end is missing: the file was cut short or overwritten")
 }
 
 // readSchema takes the facts out of a schema table, and refuses any other column than Write's.
@@ -150,16 +175,18 @@ func readMetadata(f *flat, table place, number int) map[string]string {
 // A block is where a record batch lies in a file: the message that describes it, then its body.
 type block struct{ offset, meta, body int64 }
 
-// values gives the body's numbers, width of them a row.
-func (b block) values(data []byte, width int) ([]float32, error) {
-	size := int64(len(data))
+// locate gives where the body's numbers lie, width of them a row.
+func (b block) locate(r io.ReaderAt, size int64, width int) (span, error) {
 	if b.offset < 8 || b.meta < 8 || b.meta > maxDescription || b.body < 0 ||
 		b.offset > size-b.meta || b.body > size-b.offset-b.meta {
-		return nil, errors.New("the frames lie outside the file: it was cut short or overwritten")
+		return span{}, errors.New("the frames lie outside the file: it was cut short or overwritten")
 	}
-	message := data[b.offset : b.offset+b.meta]
+	message := make([]byte, b.meta)
+	if _, err := r.ReadAt(message, b.offset); err != nil {
+		return span{}, err
+	}
 	if binary.LittleEndian.Uint32(message) != continuation {
-		return nil, errors.New("the description of the frames is damaged")
+		return span{}, errDamaged
 	}
 	f := &flat{buf: message[8:]}
 	root := f.root()
@@ -167,46 +194,41 @@ func (b block) values(data []byte, width int) ([]float32, error) {
 	kind, body := f.byteField(root, 1), f.longField(root, 3)
 	compression := f.tableField(batch, 3)
 	if f.err != nil {
-		return nil, f.err
+		return span{}, f.err
 	}
 	if kind != headerRecordBatch || compression != 0 || body != b.body {
-		return nil, errors.New("the description of the frames is damaged")
+		return span{}, errDamaged
 	}
-	start, length, err := readBatch(f, batch, int64(width))
+	values, err := readBatch(f, batch, int64(width))
 	if err != nil {
-		return nil, err
+		return span{}, err
 	}
-	if start < 0 || start > b.body-length {
-		return nil, errors.New("the frames lie outside the file: it was cut short or overwritten")
+	if values.from < 0 || values.length > b.body || values.from > b.body-values.length {
+		return span{}, errors.New("the frames lie outside the file: it was cut short or overwritten")
 	}
-	from := b.offset + b.meta + start
-	return asFloats(data[from : from+length])
+	values.from += b.offset + b.meta
+	if values.from%4 != 0 {
+		return span{}, errors.New("the frames do not start at a multiple of four bytes")
+	}
+	return values, nil
 }
 
-// readBatch gives where in the body the values lie, in bytes.
-func readBatch(f *flat, batch place, width int64) (start, length int64, err error) {
+// readBatch gives where in the body the values lie.
+func readBatch(f *flat, batch place, width int64) (span, error) {
 	rows := f.longField(batch, 0)
 	nodes, nNodes := f.vectorField(batch, 1, fieldNodeSize)
 	buffers, nBuffers := f.vectorField(batch, 2, bufferSize)
 	if f.err != nil {
-		return 0, 0, f.err
+		return span{}, f.err
 	}
 	if nNodes != 2 || nBuffers != 3 || rows <= 0 || rows > math.MaxInt64/4/width {
-		return 0, 0, errors.New("the description of the frames is damaged")
+		return span{}, errDamaged
 	}
 	list, values := f.i64(nodes), f.i64(nodes+fieldNodeSize)
 	nulls := f.i64(nodes+8) | f.i64(nodes+fieldNodeSize+8)
-	start, length = f.i64(buffers+2*bufferSize), f.i64(buffers+2*bufferSize+8)
+	from, length := f.i64(buffers+2*bufferSize), f.i64(buffers+2*bufferSize+8)
 	if list != rows || values != rows*width || nulls != 0 || length < 4*values {
-		return 0, 0, errors.New("the description of the frames does not match their number")
+		return span{}, errDamaged
 	}
-	return start, 4 * values, f.err
-}
-
-// asFloats views bytes as the little-endian machine's own numbers.
-func asFloats(raw []byte) ([]float32, error) {
-	if uintptr(unsafe.Pointer(unsafe.SliceData(raw)))%unsafe.Alignof(float32(0)) != 0 {
-		return nil, errors.New("the frames do not start at a multiple of four bytes")
-	}
-	return unsafe.Slice((*float32)(unsafe.Pointer(unsafe.SliceData(raw))), len(raw)/4), nil
+	return span{from, 4 * values}, f.err
 }
