@@ -1,0 +1,6 @@
+// Package formats makes every file format known to recording.Prepare. Import it for its effect.
+package formats
+
+import (
+	_ "tossline/datasets/bvh"
+)

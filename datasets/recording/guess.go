@@ -1,0 +1,283 @@
+package recording
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"tossline/datasets/landmark"
+)
+
+// metres gives the length of a unit in metres.
+var metres = map[string]float64{"mm": 0.001, "cm": 0.01, "m": 1, "in": 0.0254, "ft": 0.3048}
+
+// unitNames lists the units in the order of trying.
+var unitNames = []string{"m", "mm", "cm", "in", "ft"}
+
+// unitSynonyms are what files and people write.
+var unitSynonyms = map[string]string{
+	"mm": "mm", "millimeter": "mm", "millimeters": "mm", "millimetre": "mm", "millimetres": "mm",
+	"cm": "cm", "centimeter": "cm", "centimeters": "cm", "centimetre": "cm", "centimetres": "cm",
+	"m": "m", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
+	"in": "in", "inch": "in", "inches": "in", "ft": "ft", "foot": "ft", "feet": "ft",
+}
+
+// A grown or growing player is between these heights, in metres.
+const (
+	shortest = 1.2
+	tallest  = 2.2
+)
+
+// units settles the units: what was said, what the file says, else those in which the body has a person's size. A
+// size that cannot be a person's forbids the import when the units were said, because every number would be wrong.
+func (in *interpreter) units() error {
+	size, how := in.size()
+	said, source := in.options.Units, Said
+	if said == "" {
+		said, source = in.raw.Units, InFile
+	}
+	if said != "" {
+		unit, ok := unitSynonyms[strings.ToLower(strings.TrimSpace(said))]
+		switch {
+		case ok:
+			return in.checkUnits(unit, source, size, how)
+		case source == Said:
+			return Refuse("say mm, cm, m, in or ft", "the units %s are not known", Quote(said))
+		}
+		in.note(Warn, "", "the file gives its units as %s, which is not known: they are guessed", Quote(said))
+	}
+	if size == 0 {
+		return Refuse("say the units", "the units cannot be guessed: no frame shows two points apart")
+	}
+	unit := bestUnit(size)
+	in.u.Units = Fact[string]{unit, Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", unit,
+		size*metres[unit], how)}
+	if tall := size * metres[unit]; tall < shortest || tall > tallest {
+		in.note(Warn, "", "no unit makes the player 1.2 to 2.2 m tall: %s, the nearest, gives %.2f m by %s; say the units",
+			unit, tall, how)
+	}
+	return nil
+}
+
+func (in *interpreter) checkUnits(unit string, source Ground, size float64, how string) error {
+	tall := size * metres[unit]
+	in.u.Units = Fact[string]{Value: unit, Source: source}
+	if size == 0 {
+		return nil
+	}
+	in.u.Units.Evidence = fmt.Sprintf("the player is %.2f m tall by %s", tall, how)
+	if tall >= 0.6 && tall <= 3 {
+		return nil
+	}
+	text := fmt.Sprintf("in %s the player would be %s m tall by %s", unit, significant(tall), how)
+	if source == Said {
+		return Refuse("in "+bestUnit(size)+" it would be "+significant(size*metres[bestUnit(size)])+" m: say --units "+
+			bestUnit(size)+", or leave the units to be guessed", "%s", text)
+	}
+	in.u.Units = Fact[string]{bestUnit(size), Guessed, fmt.Sprintf("the file says %s, but %s", unit, text)}
+	in.note(Warn, "", "the file says its units are %s, but %s: taken as %s", unit, text, bestUnit(size))
+	return nil
+}
+
+func significant(v float64) string { return strconv.FormatFloat(v, 'g', 3, 64) }
+
+// size is the player's height in the file's units and how it was estimated.
+func (in *interpreter) size() (float64, string) {
+	if h, n := in.points.stature(); n > 0 {
+		return h, fmt.Sprintf("the length of %d segments", n)
+	}
+	return in.points.extent(), "the spread of all points"
+}
+
+// bestUnit is the unit in which size is nearest to a person's, by ratio.
+func bestUnit(size float64) string {
+	best, distance := "", math.Inf(1)
+	for _, u := range unitNames {
+		if d := math.Abs(math.Log(size * metres[u] / 1.7)); d < distance {
+			best, distance = u, d
+		}
+	}
+	return best
+}
+
+// axis is a direction of the file: "+x", "-y", "z" or "0.8,0,-0.6".
+func parseAxis(text string) (vector, bool) {
+	text = strings.ToLower(strings.TrimSpace(text))
+	sign := 1.0
+	switch {
+	case strings.HasPrefix(text, "-") && len(text) == 2:
+		sign, text = -1, text[1:]
+	case strings.HasPrefix(text, "+") && len(text) == 2:
+		text = text[1:]
+	}
+	if k := strings.Index("xyz", text); len(text) == 1 && k >= 0 {
+		v := vector{}
+		v[k] = sign
+		return v, true
+	}
+	parts := strings.FieldsFunc(text, func(c rune) bool { return c == ',' || c == ' ' || c == ';' })
+	if len(parts) != 3 {
+		return vector{}, false
+	}
+	v := vector{}
+	for k := range v {
+		n, err := strconv.ParseFloat(parts[k], 64)
+		if err != nil {
+			return vector{}, false
+		}
+		v[k] = n
+	}
+	if l := v.length(); !(l > 1e-6) || math.IsInf(l, 0) {
+		return vector{}, false
+	}
+	return v.unit(), true
+}
+
+// axisText is the inverse of parseAxis.
+func axisText(v vector) string {
+	for k, name := range [...]string{"x", "y", "z"} {
+		if v[k] > 1-1e-9 {
+			return "+" + name
+		}
+		if v[k] < -1+1e-9 {
+			return "-" + name
+		}
+	}
+	var parts []string
+	for k := range v {
+		parts = append(parts, strconv.FormatFloat(math.Round(v[k]*1e4)/1e4+0, 'f', -1, 64))
+	}
+	return strings.Join(parts, ",")
+}
+
+// up settles the vertical: what was said, what the file says, else the axis along which the head is above the feet.
+func (in *interpreter) up() error {
+	guess, share, ok := in.headOverFeet()
+	evidence := fmt.Sprintf("the head is above the feet along %s in %.0f %% of the frames", axisText(guess), 100*share)
+	said, source := in.options.Up, Said
+	if said == "" {
+		said, source = in.raw.UpIs, InFile
+	}
+	if said != "" {
+		v, valid := parseAxis(said)
+		switch {
+		case valid && ok && v.dot(guess) < 0.5 && source == InFile && share > 0.8:
+			in.note(Warn, "", "the file says that %s points up, but %s: %s is taken", said, evidence, axisText(guess))
+		case valid:
+			if ok && v.dot(guess) < 0.5 {
+				in.note(Warn, "", "%s was said to point up, but %s", said, evidence)
+			}
+			in.setUp(v, source, "")
+			return nil
+		case source == Said:
+			return Refuse("say an axis, such as +y or -z", "the vertical %s is not known", Quote(said))
+		}
+	}
+	if !ok {
+		in.note(Warn, "", "nothing shows which axis points up: +y is taken; say it if that is wrong")
+		in.setUp(vector{0, 1, 0}, Guessed, "nothing shows it; +y is the usual axis")
+		return nil
+	}
+	if share < 0.8 {
+		in.note(Warn, "", "the vertical is uncertain: %s", evidence)
+	}
+	in.setUp(guess, Guessed, evidence)
+	return nil
+}
+
+func (in *interpreter) setUp(v vector, source Ground, evidence string) {
+	in.upward = v
+	in.u.Up = Fact[string]{axisText(v), source, evidence}
+}
+
+// headOverFeet gives the axis that runs from the feet to the head, and in which share of frames it does so.
+func (in *interpreter) headOverFeet() (axis vector, share float64, ok bool) {
+	p := in.points
+	high := []landmark.Name{landmark.HeadTop, landmark.Head, landmark.C7, landmark.LeftShoulder, landmark.RightShoulder}
+	low := []landmark.Name{landmark.LeftAnkle, landmark.RightAnkle, landmark.LeftToe, landmark.RightToe,
+		landmark.LeftHeel, landmark.RightHeel}
+	if p.mean0(low) {
+		low = []landmark.Name{landmark.LeftKnee, landmark.RightKnee, landmark.LeftHip, landmark.RightHip}
+	}
+	var spines []vector
+	sum := vector{}
+	for _, f := range p.frames(500) {
+		v := p.mean(f, high...).minus(p.mean(f, low...))
+		if !v.missing() && v.length() > 0 {
+			spines = append(spines, v.unit())
+			sum = sum.plus(v.unit())
+		}
+	}
+	if len(spines) == 0 {
+		return vector{}, 0, false
+	}
+	k := 0
+	for j := range sum {
+		if math.Abs(sum[j]) > math.Abs(sum[k]) {
+			k = j
+		}
+	}
+	axis[k] = math.Copysign(1, sum[k])
+	n := 0
+	for _, v := range spines {
+		if v.dot(axis) > math.Sqrt2/2 {
+			n++
+		}
+	}
+	return axis, float64(n) / float64(len(spines)), true
+}
+
+// mean0 reports whether the take has none of the landmarks.
+func (p *points) mean0(names []landmark.Name) bool {
+	for _, n := range names {
+		if p.has(n) {
+			return false
+		}
+	}
+	return true
+}
+
+// soles are how high a landmark of the foot is above the court when the foot stands on it, in metres.
+var soles = []struct {
+	name   landmark.Name
+	height float64
+}{
+	{landmark.LeftToe, 0.02}, {landmark.RightToe, 0.02}, {landmark.LeftHeel, 0.03}, {landmark.RightHeel, 0.03},
+	{landmark.LeftAnkle, 0.08}, {landmark.RightAnkle, 0.08},
+}
+
+// floor settles the height of the court above the file's zero, in metres.
+func (in *interpreter) floor() {
+	if in.options.FloorM != nil {
+		in.u.Floor = Fact[float64]{*in.options.FloorM, Said, ""}
+		return
+	}
+	var lowest []float64
+	for _, f := range in.points.frames(2000) {
+		low := math.Inf(1)
+		for _, s := range soles {
+			if c, ok := in.points.index[s.name]; ok {
+				if h := in.points.at(c, f).dot(in.upward)*in.scale - s.height; h < low {
+					low = h
+				}
+			}
+		}
+		if !math.IsInf(low, 0) {
+			lowest = append(lowest, low)
+		}
+	}
+	if len(lowest) == 0 {
+		in.u.Floor = Fact[float64]{0, Guessed, "there are no feet: the file's zero is taken for the court"}
+		in.note(Warn, "", "without feet the height of the court is unknown: the file's zero is taken for it")
+		return
+	}
+	h := quantile(lowest, 0.05)
+	if math.Abs(h) < 0.05 {
+		in.u.Floor = Fact[float64]{0, InFile, fmt.Sprintf(
+			"the feet stand %.2f m from the file's zero, which is taken for the court", h)}
+		return
+	}
+	h = math.Round(h*1000) / 1000
+	in.u.Floor = Fact[float64]{h, Guessed, fmt.Sprintf("the feet stand %.2f m above the file's zero", h)}
+}

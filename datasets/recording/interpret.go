@@ -1,0 +1,198 @@
+package recording
+
+import (
+	"fmt"
+	"math"
+
+	"tossline/datasets/landmark"
+	"tossline/kernel/motion"
+)
+
+// Interpret turns what a file says into a take in the global frame: at a uniform rate, in metres, Y up, X towards the
+// serve, the court at height 0, with landmarks under the names of package landmark. What the options do not say is
+// taken from the file or guessed, and the Understanding tells which and why. Interpret takes over raw's memory: raw
+// must not be used afterwards, except for its description.
+//
+// It fails when nothing usable could come out: units that cannot be, a landmark map that names absent points.
+func Interpret(raw *Raw, o Options) (Understanding, motion.Take, error) {
+	in := &interpreter{raw: raw, options: o}
+	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Notes: append([]Note{}, raw.Notes...)}
+	if len(raw.SHA256) >= 12 {
+		in.u.Recording = raw.SHA256[:12]
+	}
+	take, err := in.run()
+	return in.u, take, err
+}
+
+// interpreter holds what has been settled so far.
+type interpreter struct {
+	raw     *Raw
+	options Options
+	u       Understanding
+	points  *points
+	scale   float64 // metres in a unit of the file
+	upward  vector
+}
+
+func (in *interpreter) run() (motion.Take, error) {
+	m, err := mapPoints(in.raw.Points, in.options.Map)
+	if err != nil {
+		return motion.Take{}, err
+	}
+	in.describeMap(m)
+	in.points = newPoints(in.raw, m)
+	for _, settle := range []func() error{in.rate, in.units, in.up} {
+		if err := settle(); err != nil {
+			return motion.Take{}, err
+		}
+	}
+	in.scale = metres[in.u.Units.Value]
+	in.points.mm = 0.001 / in.scale
+	in.floor()
+	in.particulars()
+	take, err := in.take()
+	if err != nil {
+		return motion.Take{}, err
+	}
+	in.quality(take)
+	return take, nil
+}
+
+func (in *interpreter) describeMap(m mapping) {
+	l := &in.u.Landmarks
+	l.Found, l.Missing = m.found()
+	l.Unknown, l.Map = append([]string{}, m.unknown...), m.text()
+	in.u.Notes = append(in.u.Notes, m.notes...)
+	if len(l.Found) == 0 {
+		in.note(Warn, "", "no point of the file is known as a landmark: map them by hand")
+	}
+}
+
+// particulars takes over what was said, and what the file says, of the player and the day.
+func (in *interpreter) particulars() {
+	in.u.Hand = Fact[motion.Hand]{in.options.Hand, Said, ""}
+	if in.options.Hand == motion.HandUnknown {
+		in.u.Hand.Source = Unknown
+	}
+	in.u.Player = saidOrFile(in.options.Player, in.raw.Player)
+	in.u.Session = saidOrFile(in.options.Session, in.raw.Session)
+	in.u.Height = Fact[float64]{in.options.HeightM, Said, ""}
+	if in.options.HeightM == 0 {
+		in.u.Height.Source = Unknown
+		if h, n := in.points.stature(); n > 0 {
+			in.u.Height.Evidence = fmt.Sprintf("by the length of %d segments about %.2f m", n, h*in.scale)
+		}
+	}
+}
+
+func saidOrFile(said, file string) Fact[string] {
+	switch {
+	case said != "":
+		return Fact[string]{said, Said, ""}
+	case file != "":
+		return Fact[string]{file, InFile, ""}
+	}
+	return Fact[string]{"", Unknown, ""}
+}
+
+// take builds the frames in the global frame and turns them to the serve.
+func (in *interpreter) take() (motion.Take, error) {
+	ahead, said, err := in.saidForward()
+	if err != nil {
+		return motion.Take{}, err
+	}
+	t := motion.Take{Rate: in.u.RateHz, Layout: in.layout(), Hand: in.options.Hand}
+	t.Frames = in.build(ahead)
+	if !said {
+		turn := in.heading(t)
+		ahead = ahead.times(math.Cos(turn)).plus(in.sideways(ahead).times(math.Sin(turn)))
+		turnFrames(t.Frames, turn)
+		in.u.Forward.Value = axisText(ahead)
+	}
+	return t, nil
+}
+
+func (in *interpreter) layout() *landmark.Layout {
+	names := make([]landmark.Name, len(in.points.channels))
+	for i, c := range in.points.channels {
+		names[i] = channelName(c.name, in.options.Sides)
+	}
+	return landmark.NewLayout(names)
+}
+
+func channelName(n landmark.Name, s Sides) landmark.Name {
+	if s == SidesSwapped {
+		return n.Mirror()
+	}
+	return n
+}
+
+// saidForward gives the direction of the serve in the file's axes: what was said, or an arbitrary horizontal one.
+func (in *interpreter) saidForward() (ahead vector, said bool, err error) {
+	switch in.options.Sides {
+	case SidesKept, SidesSwapped, SidesMirrored:
+	default:
+		return vector{}, false, Refuse("say swapped or mirrored", "the sides %s are not known", Quote(string(in.options.Sides)))
+	}
+	if in.options.Forward == "" {
+		ahead = vector{1, 0, 0}
+		if math.Abs(in.upward[0]) > 0.7 {
+			ahead = vector{0, 1, 0}
+		}
+		return in.horizontal(ahead), false, nil
+	}
+	v, ok := parseAxis(in.options.Forward)
+	if !ok {
+		return vector{}, false, Refuse("say an axis such as -x, or a direction such as 0.8,0,0.6",
+			"the forward direction %s is not known", Quote(in.options.Forward))
+	}
+	if math.Abs(v.dot(in.upward)) > 0.9 {
+		return vector{}, false, Refuse("say a horizontal direction", "the serve cannot go along %s, which points up or down",
+			in.options.Forward)
+	}
+	v = in.horizontal(v)
+	in.u.Forward = Fact[string]{axisText(v), Said, ""}
+	return v, true, nil
+}
+
+func (in *interpreter) horizontal(v vector) vector {
+	return v.minus(in.upward.times(v.dot(in.upward))).unit()
+}
+
+// sideways is the file's direction that becomes +Z.
+func (in *interpreter) sideways(ahead vector) vector {
+	z := ahead.cross(in.upward)
+	if in.options.Sides == SidesMirrored {
+		return z.times(-1)
+	}
+	return z
+}
+
+// build computes every channel of every frame with X along ahead.
+func (in *interpreter) build(ahead vector) []float32 {
+	z := in.sideways(ahead)
+	x, y, z := ahead.times(in.scale), in.upward.times(in.scale), z.times(in.scale)
+	floor := in.u.Floor.Value
+	n := in.raw.Frames()
+	out := make([]float32, 0, 3*n*len(in.points.channels))
+	for f := range n {
+		for c := range in.points.channels {
+			p := in.points.at(c, f)
+			out = append(out, float32(p.dot(x)), float32(p.dot(y)-floor), float32(p.dot(z)))
+		}
+	}
+	return out
+}
+
+// turnFrames turns the frames about Y so that the direction at rad from +X towards +Z becomes +X.
+func turnFrames(xyz []float32, rad float64) {
+	sin, cos := math.Sincos(rad)
+	for i := 0; i+2 < len(xyz); i += 3 {
+		x, z := float64(xyz[i]), float64(xyz[i+2])
+		xyz[i], xyz[i+2] = float32(x*cos+z*sin), float32(z*cos-x*sin)
+	}
+}
+
+func (in *interpreter) note(s Severity, where, format string, args ...any) {
+	in.u.Notes = append(in.u.Notes, Note{s, where, fmt.Sprintf(format, args...)})
+}
