@@ -1,0 +1,6 @@
+//go:build race
+
+package fence
+
+// The race detector keeps shadow memory far beyond any sensible limit.
+const raceDetector = true
