@@ -219,4 +219,3 @@ func summary(kind string, plain map[string]any) string {
 	}
 	return said
 }
-
