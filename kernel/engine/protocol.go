@@ -1,0 +1,114 @@
+package engine
+
+import (
+	"encoding/json"
+
+	"tossline/kernel/engine/fence"
+)
+
+// Kind says what a frame is. The workbench starts an engine, sends KindOpen or KindImport once, waits for KindReady,
+// and then asks at will; each question carries an ID, which its answers repeat.
+//
+//	kind        direction   body                 parts
+//	open        to engine   Open                 the catalogue
+//	import      to engine   Import               -
+//	run         to engine   Run                  -
+//	ask         to engine   Ask                  -
+//	cancel      to engine   -                    -            the ID is that of the request to stop
+//	ready       from engine Ready                -            the season is open and the fence is up
+//	refused     from engine string               -            why there will be no ready; the engine ends
+//	plan        from engine interp.Plan          -            of a run, as soon as the recipe is read
+//	diagnostics from engine []interp.Diagnostic  -            of a run: what keeps it from running, and warnings
+//	step        from engine interp.Step          the attachments of its results, named by their Ref
+//	progress    from engine Progress             -            of a run or an import, at most one in 50 ms a step
+//	log         from engine string               -            one line that the recipe printed
+//	measured    from engine []catalogue.Measured -            measures that were computed, to be kept in the season
+//	answer      from engine as Ask says          -            answers ask
+//	imported    from engine Imported             -            answers import
+//	done        from engine Done                 -            ends run, ask and import; nothing of this ID follows
+//
+// # Limits
+//
+// A head has at most MaxHead bytes, the parts of a frame at most MaxAnswer (MaxQuestion to the engine). A run prints
+// at most MaxLogLines lines of MaxLogLine bytes; what is beyond is dropped, which the last line says.
+type Kind string
+
+// The kinds.
+const (
+	KindOpen   Kind = "open"
+	KindImport Kind = "import"
+	KindRun    Kind = "run"
+	KindAsk    Kind = "ask"
+	KindCancel Kind = "cancel"
+
+	KindReady       Kind = "ready"
+	KindRefused     Kind = "refused"
+	KindPlan        Kind = "plan"
+	KindDiagnostics Kind = "diagnostics"
+	KindStep        Kind = "step"
+	KindProgress    Kind = "progress"
+	KindLog         Kind = "log"
+	KindMeasured    Kind = "measured"
+	KindAnswer      Kind = "answer"
+	KindImported    Kind = "imported"
+	KindDone        Kind = "done"
+)
+
+// Limits of what a run prints.
+const (
+	MaxLogLines = 1000
+	MaxLogLine  = 2000
+)
+
+// Open names the season: the folder that the catalogue's file names are relative to. The catalogue is the only part.
+type Open struct {
+	Folder string       `json:"folder"`
+	Limits fence.Limits `json:"limits"`
+}
+
+// Run asks for a recipe to be run.
+type Run struct {
+	File     string                     `json:"file"` // its name in messages
+	Source   string                     `json:"source"`
+	Settings map[string]json.RawMessage `json:"settings,omitempty"`
+	Known    []string                   `json:"known,omitempty"` // keys of steps whose results the workbench has
+}
+
+// Ask is a question of the editor about a source. Offset counts bytes.
+type Ask struct {
+	Question Question `json:"question"`
+	File     string   `json:"file"`
+	Source   string   `json:"source"`
+	Offset   int      `json:"offset,omitempty"`
+}
+
+// Question says what Ask wants to know.
+type Question string
+
+// The questions.
+const (
+	Check      Question = "check"      // Checked
+	Complete   Question = "complete"   // interp.Completions
+	Hover      Question = "hover"      // interp.Hover
+	Signature  Question = "signature"  // interp.Signature
+	Definition Question = "definition" // interp.Definition
+	Format     Question = "format"     // string, the formatted source
+)
+
+// Ready says that the engine waits for requests.
+type Ready struct {
+	Fence  fence.Report `json:"fence"`
+	Serves int          `json:"serves"`
+}
+
+// Progress says how far a long step, or an import, is.
+type Progress struct {
+	Step  string `json:"step,omitempty"`
+	Done  int    `json:"done"`
+	Total int    `json:"total"`
+}
+
+// Done ends a request. Error is a sentence for the reader, empty where all went well.
+type Done struct {
+	Error string `json:"error,omitempty"`
+}
