@@ -29,7 +29,7 @@ func spanOf(values ...[]float64) span {
 		low, high = low-spread, high+spread
 	}
 	step := roundStep((high - low) / 5)
-	return span{tidy(math.Floor(low/step-1e-9) * step), tidy(math.Ceil(high/step+1e-9) * step), step}
+	return span{tidy(math.Floor(low/step+1e-9) * step), tidy(math.Ceil(high/step-1e-9) * step), step}
 }
 
 func roundStep(raw float64) float64 {
@@ -122,24 +122,19 @@ func decimals(x float64, unit string) int {
 func valueAxis(name string, s span) map[string]any {
 	return map[string]any{"type": "value", "name": name, "nameLocation": "middle", "nameGap": 30,
 		"min": s.low, "max": s.high, "interval": s.step,
-		"axisLine": hidden, "axisTick": hidden, "splitLine": faint}
+		"axisLine": map[string]any{"show": false, "onZero": false}, "axisTick": hidden, "splitLine": faint}
 }
 
-// asY turns an axis into a vertical one.
+// asY turns an axis into a vertical one, its name above it, where it can be read without turning the head.
 func asY(axis map[string]any) map[string]any {
-	axis["nameGap"] = 46
-	axis["nameTextStyle"] = map[string]any{"align": "center"}
+	axis["nameLocation"], axis["nameGap"] = "end", 12
+	axis["nameTextStyle"] = map[string]any{"align": "left"}
 	return axis
 }
 
-var (
-	hidden = map[string]any{"show": false}
-	faint  = map[string]any{"show": true, "lineStyle": map[string]any{"color": line}}
-)
-
 // nameAxes are the three vertical axes of rows of names: the names at the left, a hidden axis of numbers on which row i
-// is i, for points between the rows, and words at the right.
-func nameAxes(names, words []any) []any {
+// is i, for points between the rows, and words at the right, under a heading.
+func nameAxes(names, words []any, heading string) []any {
 	bare := func(data []any, position, colour string) map[string]any {
 		return map[string]any{"type": "category", "data": data, "position": position, "inverse": true,
 			"axisLine": hidden, "axisTick": hidden, "splitLine": hidden,
@@ -147,12 +142,43 @@ func nameAxes(names, words []any) []any {
 	}
 	between := map[string]any{"type": "value", "min": -0.5, "max": float64(len(names)) - 0.5, "inverse": true,
 		"show": false, "splitLine": hidden}
-	return []any{bare(names, "left", ink), between, bare(words, "right", soft)}
+	right := bare(words, "right", soft)
+	right["name"], right["nameLocation"], right["nameGap"] = heading, "start", 8
+	right["nameTextStyle"] = map[string]any{"align": "left", "padding": []int{0, 0, 0, 8}}
+	return []any{bare(names, "left", ink), between, right}
 }
 
-// dayAxis is an axis of dates.
-func dayAxis() map[string]any {
-	return map[string]any{"type": "time", "axisTick": hidden, "splitLine": hidden,
-		"axisLine":  map[string]any{"show": true, "onZero": false, "lineStyle": map[string]any{"color": line}},
-		"axisLabel": map[string]any{"hideOverlap": true}}
+// nameLabel is the name of a row, with weight where it is chosen.
+func (c Chart) nameLabel(name string) any {
+	style := map[string]any{"color": ink}
+	if c.isHighlighted(name) {
+		style = map[string]any{"color": clay, "fontWeight": "bold"}
+	}
+	return map[string]any{"value": name, "textStyle": style}
 }
+
+// dayAxis is an axis of dates from the first to the last of the days, with some of them written.
+func dayAxis(days []string, margin float64) map[string]any {
+	axis := map[string]any{"type": "time", "splitLine": hidden,
+		"axisLine":  map[string]any{"show": true, "onZero": false, "lineStyle": map[string]any{"color": line}},
+		"axisLabel": map[string]any{"formatter": "{d} {MMM}"}}
+	if len(days) == 0 {
+		return axis
+	}
+	first, last := milliseconds(days[0]), milliseconds(days[len(days)-1])
+	axis["min"], axis["max"] = first-margin, last+margin
+	written := []float64{first}
+	for _, day := range days[1:] {
+		if at := milliseconds(day); at-written[len(written)-1] >= (last-first)/9 {
+			written = append(written, at)
+		}
+	}
+	axis["axisLabel"] = map[string]any{"formatter": "{d} {MMM}", "customValues": written}
+	axis["axisTick"] = map[string]any{"show": true, "customValues": written, "lineStyle": map[string]any{"color": line}}
+	return axis
+}
+
+var (
+	hidden = map[string]any{"show": false}
+	faint  = map[string]any{"show": true, "lineStyle": map[string]any{"color": line}}
+)

@@ -29,14 +29,14 @@ func drawCourse(c Chart) (*sheet, error) {
 	var said []string
 	for k, group := range groups {
 		look := c.lookOf(k, group, len(groups))
+		if len(groups) > 1 && !look.faint {
+			s.legend = append(s.legend, key{name: group, colour: look.colour, symbol: look.symbol})
+		}
 		said = append(said, c.addCourse(s, points, group, look, width, names))
 	}
-	if len(groups) > 1 {
-		s.legend = groups
-	}
 	y := spanOf(valuesOf(points, all), c.covered())
-	s.add(c.marks("yAxis", y))
-	s.axes(dayAxis(), asY(valueAxis(names[1], y)))
+	s.add(s.marks(c, "yAxis", y))
+	s.axes(dayAxis(sessionDays(points), width), asY(valueAxis(names[1], y)))
 	s.more["useUTC"] = true
 	_, standIns := countStandIns(points)
 	s.summary = fmt.Sprintf("%s over the season. %s%s", names[1], sentence(said), standIns)
@@ -65,7 +65,7 @@ type look struct {
 }
 
 var (
-	symbols = []string{"circle", "rect", "triangle", "roundRect", "pin", "arrow", "diamond", "circle"}
+	symbols = []string{"circle", "rect", "triangle", "diamond"}
 	dashes  = []any{"solid", []int{6, 3}, []int{2, 3}, []int{8, 3, 2, 3}, []int{12, 4}, []int{4, 2}, []int{1, 2}, "solid"}
 )
 
@@ -78,7 +78,7 @@ func (c Chart) lookOf(k int, group string, groups int) look {
 	case len(c.highlight) > 0 || groups == 1:
 		return look{court, "circle", "solid", len(c.highlight) > 0 && groups > 2}
 	}
-	return look{fmt.Sprintf("series-%d", k%8+1), symbols[k%8], dashes[k%8], false}
+	return look{fmt.Sprintf("series-%d", k%8+1), symbols[k%4], dashes[k%8], false}
 }
 
 // addCourse draws one group, and says its first and last session.
@@ -121,7 +121,7 @@ func (c Chart) addCourse(s *sheet, points []point, group string, l look, width f
 func courseLine(group string, l look, names [2]string) series {
 	width, opacity := 2.0, 1.0
 	if l.faint {
-		width, opacity = 1.2, 0.45
+		width, opacity = 1.2, 0.32
 	}
 	one := means(group, l.colour, false, 1, names)
 	one.Type, one.Symbol, one.SymbolSize, one.serve = "line", l.symbol, 8, nil
@@ -162,14 +162,18 @@ func milliseconds(iso string) float64 {
 	return float64(day.UnixMilli())
 }
 
+func sessionDays(points []point) []string {
+	days := map[string]bool{}
+	for _, p := range points {
+		days[p.session] = true
+	}
+	return sortedKeys(days)
+}
+
 // sessionWidth is how wide the points of one session are spread: six tenths of the shortest time between two sessions,
 // within 0.2 and 2 % of the whole.
 func sessionWidth(points []point) float64 {
-	bySession := map[string]bool{}
-	for _, p := range points {
-		bySession[p.session] = true
-	}
-	days := sortedKeys(bySession)
+	days := sessionDays(points)
 	if len(days) < 2 {
 		return 12 * 3600e3
 	}

@@ -41,7 +41,7 @@ func drawHistogram(c Chart) (*sheet, error) {
 	}
 	s.add(bars)
 	x := spanOf(edges, c.covered())
-	s.add(c.marks("xAxis", x))
+	s.add(s.marks(c, "xAxis", x))
 	s.axes(valueAxis(name, x), asY(valueAxis("Serves", spanOf([]float64{0, max(most, 1)}))))
 	e := estimateOf(append([]float64{}, values...))
 	_, standIns := countStandIns(points)

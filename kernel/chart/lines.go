@@ -39,17 +39,17 @@ func drawLines(c Chart) (*sheet, error) {
 	}
 	for k, group := range groups {
 		l := c.lookOf(k, group, len(groups))
+		if len(groups) > 1 {
+			s.legend = append(s.legend, key{name: group, colour: l.colour, symbol: "circle"})
+		}
 		if low != nil {
 			s.addBand(points, group, l, low, high)
 		}
 		s.addCurve(points, group, l, names)
 	}
-	if len(groups) > 1 {
-		s.legend = groups
-	}
 	x, y := spanOf(valuesOf(points, all)), spanOf(others(points), low, high, c.covered())
 	x.low, x.high = tight(valuesOf(points, all), x)
-	s.add(c.marks("yAxis", y))
+	s.add(s.marks(c, "yAxis", y))
 	s.axes(valueAxis(names[0], x), asY(valueAxis(names[1], y)))
 	s.more["tooltip"] = map[string]any{"show": true, "trigger": "axis", "axisPointer": map[string]any{"type": "line",
 		"lineStyle": map[string]any{"color": soft}}}

@@ -42,7 +42,7 @@ func drawIntervals(c Chart) (*sheet, error) {
 	}
 	s.addInOrder(bars, dots)
 	x := spanOf(valuesOf(points, all), lows, highs, c.covered())
-	s.add(c.marks("xAxis", x))
+	s.add(s.marks(c, "xAxis", x))
 	s.axes(valueAxis(names[0], x), c.namedRows(points, words)...)
 	s.summary = fmt.Sprintf("%s. %s", names[0], sentence(said))
 	return s, nil
@@ -79,7 +79,7 @@ func drawBars(c Chart) (*sheet, error) {
 	bars.more["data"] = data
 	s.add(bars)
 	x := spanOf(valuesOf(points, all), []float64{0}, c.covered())
-	s.add(c.marks("xAxis", x))
+	s.add(s.marks(c, "xAxis", x))
 	s.axes(valueAxis(axis, x), c.namedRows(points, words)...)
 	s.summary = fmt.Sprintf("%s. %s", axis, sentence(said))
 	return s, nil
@@ -88,7 +88,8 @@ func drawBars(c Chart) (*sheet, error) {
 // rowSheet starts a chart whose rows are those of the table.
 func (c Chart) rowSheet(points []point) *sheet {
 	s := newSheet(points, nil)
-	s.height = 84 + rowHeight*max(len(points), 2)
+	s.rows = true
+	s.height = 92 + rowHeight*max(len(points), 2)
 	s.data = c.table
 	if !c.table.Has("serve") {
 		s.shown = 0
@@ -100,11 +101,7 @@ func (c Chart) rowSheet(points []point) *sheet {
 func (c Chart) namedRows(points []point, words []any) []any {
 	names := make([]any, len(points))
 	for i, p := range points {
-		style := map[string]any{"color": ink}
-		if c.isHighlighted(p.group) {
-			style = map[string]any{"color": clay, "fontWeight": "bold"}
-		}
-		names[i] = map[string]any{"value": p.group, "textStyle": style}
+		names[i] = c.nameLabel(p.group)
 	}
-	return nameAxes(names, words)
+	return nameAxes(names, words, "")
 }

@@ -41,16 +41,16 @@ func drawScatter(c Chart) (*sheet, error) {
 	looks := map[string]look{}
 	for k, group := range groups {
 		looks[group] = c.lookOf(k, group, len(groups))
+		if l := looks[group]; len(groups) > 1 && !l.faint {
+			s.legend = append(s.legend, key{name: group, colour: l.colour, symbol: l.symbol})
+		}
 		c.addCloud(s, points, group, looks[group], names)
 	}
 	for _, f := range c.fits {
 		c.addFit(s, points, f, looks)
 	}
-	if len(groups) > 1 {
-		s.legend = groups
-	}
 	x, y := spanOf(valuesOf(points, all)), spanOf(others(points), c.covered())
-	s.add(c.marks("yAxis", y))
+	s.add(s.marks(c, "yAxis", y))
 	s.axes(valueAxis(names[0], x), asY(valueAxis(names[1], y)))
 	_, standIns := countStandIns(points)
 	s.summary = fmt.Sprintf("%s against %s: %d serves of %d groups.%s", names[1], names[0], len(points), len(groups), standIns)

@@ -30,7 +30,8 @@ type sheet struct {
 	rect    *charts.Scatter
 	series  []series
 	more    map[string]any // of the option itself
-	legend  []string       // the series in the legend; none where nil
+	legend  []key          // none where nil
+	rows    bool           // a chart of rows: the measure runs along x, down from the top
 	shown   int
 	left    []result.LeftOut
 	data    table.Table
@@ -91,14 +92,43 @@ func (s *sheet) option(c Chart) (map[string]any, error) {
 
 // grid is where the axes stand.
 func (s *sheet) grid(c Chart) map[string]any {
-	top := 16
+	top, right := 24, 16
 	if c.title != "" {
 		top += 30
 	}
-	if len(s.legend) > 0 {
-		top += 26
+	top += legendHeight * s.legendRows()
+	for _, words := range c.guideLabels() {
+		if !s.rows {
+			right = max(right, 12+7*len([]rune(words)))
+		}
 	}
-	return map[string]any{"left": 8, "right": 16, "top": top, "bottom": 28, "containLabel": true}
+	return map[string]any{"left": 8, "right": right, "top": top, "bottom": 28, "containLabel": true}
+}
+
+// key explains one series in the legend.
+type key struct {
+	name, colour, symbol string
+	hollow               bool
+}
+
+const (
+	legendHeight = 24  // px of a row of the legend
+	usualWidth   = 700 // px of a chart; wider ones have room to spare
+)
+
+// legendRows estimates how many rows the legend takes.
+func (s *sheet) legendRows() int {
+	if len(s.legend) == 0 {
+		return 0
+	}
+	rows, width := 1, 0
+	for _, k := range s.legend {
+		w := 42 + 7*len([]rune(k.name))
+		if width += w; width > usualWidth {
+			rows, width = rows+1, w
+		}
+	}
+	return rows
 }
 
 func (s *sheet) legendOption(c Chart) map[string]any {
@@ -109,8 +139,16 @@ func (s *sheet) legendOption(c Chart) map[string]any {
 	if c.title != "" {
 		top = 30
 	}
-	return map[string]any{"show": true, "left": 0, "top": top, "type": "scroll", "itemWidth": 18, "itemHeight": 9,
-		"itemGap": 16, "data": s.legend}
+	var data []any
+	for _, k := range s.legend {
+		style := map[string]any{"color": k.colour, "opacity": 1, "borderWidth": 0}
+		if k.hollow {
+			style = map[string]any{"color": "transparent", "borderColor": k.colour, "borderWidth": 1.3, "opacity": 1}
+		}
+		data = append(data, map[string]any{"name": k.name, "icon": k.symbol, "itemStyle": style})
+	}
+	return map[string]any{"show": true, "left": 0, "top": top, "itemWidth": 10, "itemHeight": 10, "itemGap": 18,
+		"data": data}
 }
 
 // progressiveFrom is the number of points from which a series is drawn in pieces, or as one large cloud.
@@ -206,39 +244,51 @@ func means(name, colour string, standIn bool, told int, names [2]string) series 
 	return one
 }
 
-// markLine is a line across the chart at a value of an axis ("xAxis" or "yAxis").
-func markLine(axis string, at float64, colour string, dashed bool, width float64, label string) map[string]any {
+// markLine is a line across the chart at a value of an axis ("xAxis" or "yAxis"), its label at the top or at the right.
+func markLine(axis string, at float64, colour string, dashed bool, width float64, label, end string) map[string]any {
 	style := map[string]any{"color": colour, "width": width, "type": "solid"}
 	if dashed {
 		style["type"] = []int{3, 4}
 	}
-	words := map[string]any{"show": label != "", "formatter": label, "position": "end", "color": colour,
-		"distance": 4}
-	if axis == "yAxis" {
-		words["position"] = "insideEndTop"
-	}
-	return map[string]any{axis: short(at), "name": label, "lineStyle": style, "label": words}
+	return map[string]any{axis: short(at), "name": label, "lineStyle": style, "label": map[string]any{
+		"show": label != "", "formatter": "{b}", "position": end, "color": colour, "distance": 5}}
 }
 
 // marks puts guides, the threshold and the sides of the measure's axis on a series that draws nothing itself.
-func (c Chart) marks(axis string, s span) series {
+func (s *sheet) marks(c Chart, axis string, r span) series {
+	end := "end"
+	if s.rows {
+		end = "start" // of an axis that runs downwards
+	}
 	var lines []any
 	if c.sides != nil {
-		lines = append(lines, markLine(axis, 0, ink, false, 1.2, ""))
+		lines = append(lines, markLine(axis, 0, ink, false, 1.2, "", end))
 	}
 	for _, g := range c.guides {
-		lines = append(lines, markLine(axis, g.at, soft, true, 1, g.label))
+		lines = append(lines, markLine(axis, g.at, soft, true, 1, g.label, end))
 	}
 	if c.past != nil {
-		lines = append(lines, markLine(axis, c.past.at, clay, true, 1.2, c.past.label))
+		lines = append(lines, markLine(axis, c.past.at, clay, true, 1.2, c.past.label, end))
 	}
 	one := series{SingleSeries: charts.SingleSeries{Name: "marks", Type: "scatter"}, more: map[string]any{
 		"silent": true, "tooltip": map[string]any{"show": false}, "z": 1,
 		"markLine": map[string]any{"silent": true, "symbol": "none", "animation": false, "data": lines}}}
 	if c.sides != nil {
-		one.more["markArea"] = map[string]any{"silent": true, "animation": false, "data": c.areas(axis, s)}
+		one.more["markArea"] = map[string]any{"silent": true, "animation": false, "data": c.areas(axis, r)}
 	}
 	return one
+}
+
+// guideLabels lists the words that stand at the ends of lines.
+func (c Chart) guideLabels() []string {
+	var list []string
+	for _, g := range c.guides {
+		list = append(list, g.label)
+	}
+	if c.past != nil {
+		list = append(list, c.past.label)
+	}
+	return list
 }
 
 // areas shades the side below zero and names both.

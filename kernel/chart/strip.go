@@ -15,7 +15,7 @@ func Strip(t table.Table, measure, by string) Chart {
 	return c
 }
 
-const rowHeight = 30 // px of a row of groups
+const rowHeight = 28 // px of a row of groups
 
 func drawStrip(c Chart) (*sheet, error) {
 	points, left := c.points(c.x)
@@ -23,7 +23,11 @@ func drawStrip(c Chart) (*sheet, error) {
 	s := newSheet(points, left)
 	s.data = c.values(c.x, c.by)
 	names := [2]string{axisName(c.table, c.x, c.axis), ""}
-	s.height = 84 + rowHeight*max(len(rows), 2)
+	s.rows = true
+	if c.sides != nil {
+		rows = append([]string{""}, rows...) // room for the names of the sides
+	}
+	s.height = 92 + rowHeight*max(len(rows), 2)
 	place := map[string]int{}
 	for i, r := range rows {
 		place[r] = i
@@ -38,7 +42,7 @@ func drawStrip(c Chart) (*sheet, error) {
 	said := c.addMeans(s, points, rows, names)
 	s.legend = c.legendFor(points)
 	x := spanOf(valuesOf(points, all), c.covered())
-	s.add(c.marks("xAxis", x))
+	s.add(s.marks(c, "xAxis", x))
 	s.axes(valueAxis(names[0], x), c.rowAxes(points, rows)...)
 	_, standIns := countStandIns(points)
 	s.summary = fmt.Sprintf("%s by %s. %s%s", names[0], c.table.Title(c.by), sentence(said), standIns)
@@ -96,21 +100,27 @@ func seriesName(past, standIn bool, limit *threshold) string {
 }
 
 // legendFor explains the symbols where there is more than one kind.
-func (c Chart) legendFor(points []point) []string {
+func (c Chart) legendFor(points []point) []key {
 	standIns, _ := countStandIns(points)
 	if standIns == 0 {
 		return nil
 	}
-	var list []string
-	for _, standIn := range []bool{false, true} {
-		for _, past := range []bool{false, true} {
-			n := len(valuesOf(points, func(p point) bool { return p.standIn == standIn && c.past.holds(p.value) == past }))
-			if n > 0 {
-				list = append(list, seriesName(past, standIn, c.past))
-			}
+	var list []key
+	for kind := range 4 {
+		past, standIn := kind&1 != 0, kind&2 != 0
+		n := len(valuesOf(points, func(p point) bool { return p.standIn == standIn && c.past.holds(p.value) == past }))
+		if n > 0 {
+			list = append(list, key{seriesName(past, standIn, c.past), court, symbolOf(standIn), standIn})
 		}
 	}
 	return list
+}
+
+func symbolOf(standIn bool) string {
+	if standIn {
+		return "diamond"
+	}
+	return "circle"
 }
 
 // addMeans draws each group's mean and interval, of measured values and of stand-ins apart, and says them.
@@ -193,21 +203,23 @@ func sayEstimate(name string, e estimate, unit string, signed bool) string {
 	return said + fmt.Sprintf(", n = %d", e.n)
 }
 
-// rowAxes are the names of the rows at the left, a hidden axis for points between the rows, and counts at the right.
+// rowAxes are the rows' names, and how many serves each has.
 func (c Chart) rowAxes(points []point, rows []string) []any {
-	labels, counts := make([]any, len(rows)), make([]any, len(rows))
+	names, counts := make([]any, len(rows)), make([]any, len(rows))
 	for i, row := range rows {
-		style := map[string]any{"color": ink}
-		if c.isHighlighted(row) {
-			style = map[string]any{"color": clay, "fontWeight": "bold"}
-		}
-		labels[i] = map[string]any{"value": row, "textStyle": style}
-		counts[i] = c.countOf(points, row)
+		names[i], counts[i] = c.nameLabel(row), c.countOf(points, row)
 	}
-	return nameAxes(labels, counts)
+	heading := ""
+	if c.past != nil {
+		heading = "past " + c.past.label
+	}
+	return nameAxes(names, counts, heading)
 }
 
 func (c Chart) countOf(points []point, row string) string {
+	if row == "" {
+		return ""
+	}
 	n, past := 0, 0
 	for _, p := range points {
 		if p.group == row {

@@ -140,13 +140,20 @@ var typeNames = map[arrow.Type]string{
 // Unit is the unit of a column, such as "m"; "" where it has none.
 func (t Table) Unit(column string) string { return t.fieldMeta(column, "unit") }
 
-// Title is what a reader calls a column: its title where it has one, else its name with blanks for underscores.
+// Title is what a reader calls a column: its title where it has one, else its name with blanks for underscores and
+// without the unit that it may end in.
 func (t Table) Title(column string) string {
 	if title := t.fieldMeta(column, "title"); title != "" {
 		return title
 	}
+	if unit := t.Unit(column); unit != "" {
+		column = strings.TrimSuffix(column, "_"+unitSuffix.Replace(unit))
+	}
 	return strings.ReplaceAll(column, "_", " ")
 }
+
+// unitSuffix writes a unit as names of columns end in it.
+var unitSuffix = strings.NewReplacer("/", "_", "%", "pct")
 
 // Definition is what a column means, in a sentence; "" where nobody said.
 func (t Table) Definition(column string) string { return t.fieldMeta(column, "definition") }
