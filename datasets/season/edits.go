@@ -1,0 +1,423 @@
+package season
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"tossline/kernel/motion"
+)
+
+// Target is what an edit is about.
+type Target string
+
+// The targets.
+const (
+	OnServe     Target = "serve"
+	OnRecording Target = "recording"
+	OnPlayer    Target = "player"
+)
+
+// Edit is what a person said about one field of a serve, a recording or a player. It wins over what an import found,
+// for ever, until it is undone or the field is edited again.
+//
+//	target     field           value
+//	serve      serve_type      text: "flat", "slice", "kick"
+//	serve      court_side      "deuce" or "ad"
+//	serve      ball_speed_m_s  number
+//	serve      outcome         text: "in", "long", "net"
+//	serve      discarded       why; "" keeps the serve
+//	serve      cut_off         why; "" says that it is not cut off
+//	serve      stretch         first and last frame, such as "120-410"
+//	serve      event.<kind>    seconds from the start of the recording; "" says that there is no such event
+//	recording  player          name
+//	recording  session         ISO date
+//	recording  hand            "left" or "right"
+//	recording  serve.<id>      a serve cut by hand (see Cut); "" takes it back
+//	player     height_m        number
+//	player     level           text
+//	player     birth_year      whole number
+//
+// An empty value stands for unknown.
+type Edit struct {
+	Target  Target `json:"target"`
+	Subject string `json:"subject"` // id of the serve or recording, name of the player
+	Field   string `json:"field"`
+	Value   string `json:"value"`
+}
+
+const (
+	eventField = "event."
+	serveField = "serve."
+)
+
+// MoveEvent says when an event of a serve was.
+func MoveEvent(serve motion.ServeID, kind motion.EventKind, timeS float64) Edit {
+	return Edit{OnServe, string(serve), eventField + string(kind), strconv.FormatFloat(timeS, 'g', -1, 64)}
+}
+
+// NoEvent says that a serve has no such event.
+func NoEvent(serve motion.ServeID, kind motion.EventKind) Edit {
+	return Edit{OnServe, string(serve), eventField + string(kind), ""}
+}
+
+// Discard leaves a serve out, and says why.
+func Discard(serve motion.ServeID, why string) Edit {
+	return Edit{OnServe, string(serve), "discarded", cmpOr(why, "no reason given")}
+}
+
+// Restore takes a serve in again.
+func Restore(serve motion.ServeID) Edit { return Edit{OnServe, string(serve), "discarded", ""} }
+
+// handCut is the value of a serve that was cut by hand.
+type handCut struct {
+	First  int           `json:"first"`
+	Last   int           `json:"last"`
+	Events motion.Events `json:"events"`
+	CutOff string        `json:"cut_off,omitempty"`
+}
+
+// Cut adds a serve that was cut by hand to a recording, and gives the id that it has from then on. Splitting a serve
+// is discarding it and cutting two; merging is discarding two and cutting one; made as one batch they are undone as one.
+func (s *Season) Cut(ctx context.Context, recording string, serve motion.Serve) (Edit, motion.ServeID, error) {
+	var rateHz float64
+	err := s.db.QueryRowContext(ctx, "select rate_hz from recordings where id = ?", recording).Scan(&rateHz)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Edit{}, "", fmt.Errorf("no recording %s in this season", recording)
+	}
+	if err != nil {
+		return Edit{}, "", describe(err)
+	}
+	taken, err := s.serveIDs(ctx, recording)
+	if err != nil {
+		return Edit{}, "", describe(err)
+	}
+	id := newServeID(recording, anchor(serve, rateHz), taken)
+	text, err := json.Marshal(handCut{serve.First, serve.Last, serve.Events, cutOffWhy(serve)})
+	if err != nil {
+		return Edit{}, "", fmt.Errorf("the times of the serve are no numbers")
+	}
+	return Edit{OnRecording, recording, serveField + string(id), string(text)}, id, nil
+}
+
+// serveIDs are all ids that were ever given to serves of a recording.
+func (s *Season) serveIDs(ctx context.Context, recording string) (map[motion.ServeID]bool, error) {
+	rows, err := s.db.QueryContext(ctx, `select id from serves where recording = ?1 union
+		select substr(field, 7) from edits where target = 'recording' and subject = ?1 and field like 'serve.%'`, recording)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	ids := map[motion.ServeID]bool{}
+	for rows.Next() {
+		var id motion.ServeID
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		ids[id] = true
+	}
+	return ids, rows.Err()
+}
+
+// Edit makes edits, all or none, and gives the number by which they can be undone together. Edits that say what is
+// so already are recorded too: they hold against a later import.
+func (w *Writer) Edit(ctx context.Context, edits ...Edit) (batch int64, err error) {
+	for _, e := range edits {
+		if err := e.check(); err != nil {
+			return 0, err
+		}
+	}
+	if len(edits) == 0 {
+		return 0, errors.New("no edits")
+	}
+	err = w.change(ctx, func(tx *sql.Tx) error {
+		if err := tx.QueryRowContext(ctx, "select coalesce(max(batch), 0) + 1 from edits").Scan(&batch); err != nil {
+			return err
+		}
+		at := now()
+		for _, e := range edits {
+			if err := record(ctx, tx, batch, at, e); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return batch, err
+}
+
+func record(ctx context.Context, tx *sql.Tx, batch int64, at string, e Edit) error {
+	rateHz, err := e.subjectExists(ctx, tx)
+	if err != nil {
+		return err
+	}
+	if !strings.HasPrefix(e.Field, eventField) {
+		rateHz = sql.NullFloat64{}
+	}
+	before, err := inForce(ctx, tx, e)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `insert into edits (batch, made_at, target, subject, field, before, value, rate_hz)
+		values (?, ?, ?, ?, ?, ?, ?, ?)`, batch, at, e.Target, e.Subject, e.Field, before, orNull(e.Value), rateHz)
+	return err
+}
+
+// check refuses an edit whose field doesn't exist or whose value can't be one.
+func (e Edit) check() error {
+	if kind, ok := strings.CutPrefix(e.Field, eventField); ok && e.Target == OnServe {
+		return e.checkEvent(motion.EventKind(kind))
+	}
+	if strings.HasPrefix(e.Field, serveField) && e.Target == OnRecording {
+		return e.checkCut()
+	}
+	check, ok := fields[e.Target][e.Field]
+	if !ok {
+		return fmt.Errorf("a %s has no field %q", e.Target, e.Field)
+	}
+	if e.Value == "" {
+		return nil
+	}
+	if err := check(e.Value); err != nil {
+		return fmt.Errorf("%s %s: %w", e.Target, e.Subject, err)
+	}
+	return nil
+}
+
+// fields are the fields of each target with the check of their values.
+var fields = map[Target]map[string]func(string) error{
+	OnServe: {
+		"serve_type":     anyText,
+		"court_side":     oneOf("deuce", "ad"),
+		"ball_speed_m_s": numberBetween("a ball speed", "m/s", 1, 100),
+		"outcome":        anyText,
+		"discarded":      anyText,
+		"cut_off":        anyText,
+		"stretch":        checkStretch,
+	},
+	OnRecording: {
+		"player":  anyText,
+		"session": checkDate,
+		"hand":    checkHand,
+	},
+	OnPlayer: {
+		"height_m":   numberBetween("a height", "m", 0.5, 2.6),
+		"level":      anyText,
+		"birth_year": checkYear,
+	},
+}
+
+func anyText(s string) error {
+	if strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0xFFFD }) {
+		return fmt.Errorf("%q: expected one line of text", s)
+	}
+	return nil
+}
+
+func oneOf(choices ...string) func(string) error {
+	return func(s string) error {
+		for _, c := range choices {
+			if s == c {
+				return nil
+			}
+		}
+		return fmt.Errorf("%q: expected %s", s, strings.Join(choices, " or "))
+	}
+}
+
+func numberBetween(what, unit string, low, high float64) func(string) error {
+	return func(s string) error {
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil || !(v >= low && v <= high) {
+			return fmt.Errorf("%s of %q: expected %s, between %g and %g", what, s, unit, low, high)
+		}
+		return nil
+	}
+}
+
+func checkYear(s string) error {
+	if year, err := strconv.Atoi(s); err != nil || year < 1900 || year > time.Now().Year() {
+		return fmt.Errorf("birth year %q: expected a year such as 2010", s)
+	}
+	return nil
+}
+
+func checkStretch(s string) error {
+	_, _, err := parseStretch(s)
+	return err
+}
+
+func parseStretch(s string) (first, last int, err error) {
+	a, b, _ := strings.Cut(s, "-")
+	first, errFirst := strconv.Atoi(a)
+	last, errLast := strconv.Atoi(b)
+	if errFirst != nil || errLast != nil || first < 0 || last < first {
+		return 0, 0, fmt.Errorf("stretch %q: expected two frames such as 120-410", s)
+	}
+	return first, last, nil
+}
+
+func (e Edit) checkEvent(kind motion.EventKind) error {
+	known := false
+	for _, k := range motion.EventKinds {
+		known = known || k == kind
+	}
+	if !known {
+		return fmt.Errorf("serve %s: there is no event %q", e.Subject, kind)
+	}
+	if e.Value == "" {
+		return nil
+	}
+	if t, err := strconv.ParseFloat(e.Value, 64); err != nil || math.IsNaN(t) || math.IsInf(t, 0) || t < 0 {
+		return fmt.Errorf("serve %s: the time %q of %s: expected seconds from the start of the recording",
+			e.Subject, e.Value, kind)
+	}
+	return nil
+}
+
+func (e Edit) checkCut() error {
+	if e.Value == "" {
+		return nil
+	}
+	var cut handCut
+	if err := json.Unmarshal([]byte(e.Value), &cut); err != nil || cut.First < 0 || cut.Last < cut.First {
+		return fmt.Errorf("recording %s: a serve cut by hand needs a first and a last frame", e.Subject)
+	}
+	return nil
+}
+
+// subjectExists refuses an edit of something that isn't there, except that naming a new player makes one. It gives the
+// rate of the recording.
+func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (rateHz sql.NullFloat64, err error) {
+	switch e.Target {
+	case OnPlayer:
+		if strings.TrimSpace(e.Subject) == "" || anyText(e.Subject) != nil {
+			return rateHz, fmt.Errorf("player %q: expected a name", e.Subject)
+		}
+		_, err = tx.ExecContext(ctx, "insert into players (name) values (?) on conflict (name) do nothing", e.Subject)
+		return rateHz, err
+	case OnServe:
+		// A serve that was cut by hand has no row; its id starts with that of its recording.
+		recording, _, _ := strings.Cut(e.Subject, "-")
+		err = tx.QueryRowContext(ctx, `select r.rate_hz from recordings r where r.id = ?1 and (
+			exists (select 1 from serves where id = ?2 and recording = ?1) or
+			exists (select 1 from edits where target = 'recording' and subject = ?1 and field = 'serve.' || ?2))`,
+			recording, e.Subject).Scan(&rateHz)
+	case OnRecording:
+		err = tx.QueryRowContext(ctx, "select rate_hz from recordings where id = ?", e.Subject).Scan(&rateHz)
+	}
+	if errors.Is(err, sql.ErrNoRows) {
+		return rateHz, fmt.Errorf("no %s %s in this season", e.Target, e.Subject)
+	}
+	return rateHz, err
+}
+
+// inForce gives the value of an edit's field before the edit.
+func inForce(ctx context.Context, tx *sql.Tx, e Edit) (value sql.NullString, err error) {
+	err = tx.QueryRowContext(ctx, `select value from edits where target = ? and subject = ? and field = ?
+		and undone_at is null order by id desc limit 1`, e.Target, e.Subject, e.Field).Scan(&value)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return value, err
+	}
+	query, args := e.foundQuery()
+	if query == "" {
+		return value, nil
+	}
+	err = tx.QueryRowContext(ctx, query, args...).Scan(&value)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = nil
+	}
+	return value, err
+}
+
+// foundQuery asks for what an import found for an edit's field; "" where imports don't say.
+func (e Edit) foundQuery() (query string, args []any) {
+	if kind, ok := strings.CutPrefix(e.Field, eventField); ok {
+		return "select time_s from events where serve = ? and kind = ?", []any{e.Subject, kind}
+	}
+	switch e.Target {
+	case OnPlayer:
+		return "select " + e.Field + " from players where name = ?", []any{e.Subject}
+	case OnRecording:
+		if !strings.HasPrefix(e.Field, serveField) {
+			return "select " + e.Field + " from recordings where id = ?", []any{e.Subject}
+		}
+	case OnServe:
+		switch e.Field {
+		case "cut_off":
+			return "select cut_off_why from serves where id = ?", []any{e.Subject}
+		case "stretch":
+			return "select first_frame || '-' || last_frame from serves where id = ?", []any{e.Subject}
+		}
+	}
+	return "", nil
+}
+
+// Made is an edit as it is recorded.
+type Made struct {
+	Edit
+	ID     int64     `json:"id"`
+	Batch  int64     `json:"batch"`
+	At     time.Time `json:"at"`
+	Before string    `json:"before"`
+	Undone time.Time `json:"undone,omitzero"` // zero while the edit is in force
+}
+
+// Edits lists every edit that was made, the newest first; of one subject, or of all where subject is empty.
+func (s *Season) Edits(ctx context.Context, subject string) ([]Made, error) {
+	rows, err := s.db.QueryContext(ctx, `select id, batch, made_at, target, subject, field, coalesce(before, ''),
+		coalesce(value, ''), coalesce(undone_at, '') from edits where ?1 = '' or subject = ?1 order by id desc`, subject)
+	if err != nil {
+		return nil, describe(err)
+	}
+	defer rows.Close()
+	var all []Made
+	for rows.Next() {
+		var m Made
+		var at, undone string
+		if err := rows.Scan(&m.ID, &m.Batch, &at, &m.Target, &m.Subject, &m.Field, &m.Before, &m.Value, &undone); err != nil {
+			return nil, describe(err)
+		}
+		m.At, _ = time.Parse(time.RFC3339, at)
+		if undone != "" {
+			m.Undone, _ = time.Parse(time.RFC3339, undone)
+		}
+		all = append(all, m)
+	}
+	return all, describe(rows.Err())
+}
+
+// Undo takes a batch of edits back; what was in force without them is in force again.
+func (w *Writer) Undo(ctx context.Context, batch int64) error {
+	return w.mark(ctx, batch, now(), "undone_at is null", "undone")
+}
+
+// Redo puts a batch of edits that was undone in force again.
+func (w *Writer) Redo(ctx context.Context, batch int64) error {
+	return w.mark(ctx, batch, nil, "undone_at is not null", "in force")
+}
+
+func (w *Writer) mark(ctx context.Context, batch int64, at any, where, state string) error {
+	return w.change(ctx, func(tx *sql.Tx) error {
+		result, err := tx.ExecContext(ctx, "update edits set undone_at = ? where batch = ? and "+where, at, batch)
+		if err != nil {
+			return err
+		}
+		if n, err := result.RowsAffected(); err != nil || n > 0 {
+			return err
+		}
+		var known bool
+		if err := tx.QueryRowContext(ctx, "select exists (select 1 from edits where batch = ?)", batch).Scan(&known); err != nil {
+			return err
+		}
+		if known {
+			return fmt.Errorf("the edits of number %d are %s already", batch, state)
+		}
+		return fmt.Errorf("there are no edits of number %d", batch)
+	})
+}

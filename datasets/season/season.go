@@ -1,0 +1,155 @@
+package season
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"tossline/datasets/catalogue"
+	"tossline/datasets/frames"
+)
+
+const (
+	databaseName = "season.db"
+	framesDir    = "frames"
+	cacheDir     = "cache"
+)
+
+// Season is a season folder open for reading. It is safe for use by several goroutines.
+type Season struct {
+	dir string
+	db  *sql.DB // reads only
+
+	mu       sync.Mutex              // protects what follows
+	files    map[string]*frames.File // mapped, by hash
+	replaced []*frames.File          // mapped, but another file has taken their place
+	current  *catalogue.Catalogue
+}
+
+// Exists reports whether dir holds a season.
+func Exists(dir string) bool {
+	info, err := os.Stat(filepath.Join(dir, databaseName))
+	return err == nil && info.Mode().IsRegular()
+}
+
+// Open opens a season for reading.
+func Open(dir string) (*Season, error) {
+	s, err := open(dir)
+	if err != nil {
+		return nil, fmt.Errorf("opening the season %s: %w", dir, describe(err))
+	}
+	return s, nil
+}
+
+func open(dir string) (*Season, error) {
+	if err := mustExist(dir); err != nil {
+		return nil, err
+	}
+	db, err := connectReader(filepath.Join(dir, databaseName))
+	if err != nil {
+		return nil, err
+	}
+	v, err := version(context.Background(), db)
+	if err == nil {
+		err = checkVersion(v)
+	}
+	if err != nil {
+		db.Close()
+		return nil, err
+	}
+	return &Season{dir: dir, db: db, files: map[string]*frames.File{}}, nil
+}
+
+func mustExist(dir string) error {
+	if Exists(dir) {
+		return nil
+	}
+	info, err := os.Stat(dir)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return errors.New("there is no such folder")
+	case err != nil:
+		return err
+	case !info.IsDir():
+		return errors.New("this is a file; a season is a folder")
+	}
+	return fmt.Errorf("there is no season in this folder (no %s)", databaseName)
+}
+
+// connectReader opens the database for reading. In a folder that can't be written to, SQLite can't make its shared
+// memory file; there, a database without a journal is read as the unchanging file that it is.
+func connectReader(path string) (*sql.DB, error) {
+	db, err := connectReading(path)
+	if err != nil {
+		return nil, err
+	}
+	var n int
+	err = db.QueryRow("select count(*) from sqlite_master").Scan(&n)
+	if err == nil {
+		return db, nil
+	}
+	db.Close()
+	if journal, statErr := os.Stat(path + "-wal"); statErr == nil && journal.Size() > 0 {
+		return nil, err
+	}
+	db, openErr := connectImmutable(path)
+	if openErr != nil || db.QueryRow("select count(*) from sqlite_master").Scan(&n) != nil {
+		return nil, err
+	}
+	return db, nil
+}
+
+// Dir is the season's folder.
+func (s *Season) Dir() string { return s.dir }
+
+// Close closes the season and unmaps its files: no catalogue or clip of it may be read afterwards.
+func (s *Season) Close() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.unmap()
+	s.current = nil
+	return s.db.Close()
+}
+
+// Revision is the number of the season's present state, which rises with every change.
+func (s *Season) Revision(ctx context.Context) (int64, error) {
+	var revision int64
+	err := s.db.QueryRowContext(ctx, "select revision from season").Scan(&revision)
+	return revision, describe(err)
+}
+
+// frames gives the mapped file of a recording; one that was mapped before stays mapped.
+func (s *Season) frames(r catalogue.Recording) (*frames.File, error) {
+	s.mu.Lock()
+	file := s.files[r.FramesSHA256]
+	s.mu.Unlock()
+	if file != nil {
+		return file, nil
+	}
+	f, err := os.Open(s.framesPath(r.FramesSHA256))
+	if err != nil {
+		if errors.Is(err, os.ErrNotExist) {
+			return nil, errors.New("the file is missing")
+		}
+		return nil, errors.Unwrap(err)
+	}
+	if file, err = frames.Open(f); err != nil {
+		return nil, err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if other := s.files[r.FramesSHA256]; other != nil {
+		file.Close()
+		return other, nil
+	}
+	s.files[r.FramesSHA256] = file
+	return file, nil
+}
+
+func (s *Season) framesPath(sha256 string) string {
+	return filepath.Join(s.dir, framesDir, frames.FileName(sha256))
+}

@@ -1,0 +1,166 @@
+package season
+
+import (
+	"bufio"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"syscall"
+
+	"tossline/datasets/frames"
+)
+
+// A stage takes the frames of imports to the disk before the transaction that makes them part of the season.
+type stage struct {
+	season *Season
+	staged []*stagedImport
+	sync   sync.WaitGroup // files being synced while the next are written
+	mu     sync.Mutex     // protects err
+	err    error          // first error of a sync
+	kept   bool
+}
+
+// stagedImport is an Import whose frames are in a file.
+type stagedImport struct {
+	Import              // without Frames
+	frames       int    // number of frames
+	framesSHA256 string // of the file
+	temporary    string // path until settle
+	made         bool   // settle put a file where none was
+	mended       bool   // settle put a file where the season's was missing or of another size
+}
+
+func newStage(s *Season) *stage { return &stage{season: s} }
+
+// add writes the frames of an import to a temporary file; syncing goes on in the background.
+func (g *stage) add(ctx context.Context, imp Import) error {
+	f, err := os.CreateTemp(filepath.Join(g.season.dir, framesDir), incoming+"*")
+	if err != nil {
+		return err
+	}
+	s := &stagedImport{Import: imp, temporary: f.Name(), frames: len(imp.Frames) / (3 * imp.Layout.Len())}
+	s.Frames = nil
+	g.staged = append(g.staged, s)
+	out := &hashing{ctx: ctx, out: bufio.NewWriterSize(f, 1<<20), hash: sha256.New()}
+	facts := frames.Facts{RateHz: imp.RateHz, Landmarks: imp.Layout.Names(), SourceSHA256: imp.SourceSHA256}
+	err = frames.Write(out, facts, imp.Frames)
+	if err == nil {
+		err = out.out.Flush()
+	}
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if err != nil {
+		f.Close()
+		return err
+	}
+	s.framesSHA256 = hex.EncodeToString(out.hash.Sum(nil))
+	g.sync.Go(func() {
+		err := f.Sync()
+		if closeErr := f.Close(); err == nil {
+			err = closeErr
+		}
+		g.fail(err)
+	})
+	return nil
+}
+
+func (g *stage) fail(err error) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if g.err == nil {
+		g.err = err
+	}
+}
+
+// hashing writes and hashes, in pieces small enough to stop soon when its context ends.
+type hashing struct {
+	ctx  context.Context
+	out  *bufio.Writer
+	hash hash.Hash
+}
+
+func (h *hashing) Write(p []byte) (int, error) {
+	const piece = 1 << 20
+	done := 0
+	for done < len(p) {
+		if err := h.ctx.Err(); err != nil {
+			return done, err
+		}
+		part := p[done:min(done+piece, len(p))]
+		h.hash.Write(part)
+		n, err := h.out.Write(part)
+		done += n
+		if err != nil {
+			return done, err
+		}
+	}
+	return done, nil
+}
+
+// settle waits until every file is on the disk and gives it its name. Until a transaction mentions them, the files are
+// leftovers that the next sweep removes.
+func (g *stage) settle() error {
+	g.sync.Wait()
+	if g.err != nil {
+		return g.err
+	}
+	for _, s := range g.staged {
+		path := g.season.framesPath(s.framesSHA256)
+		before, err := os.Stat(path)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		after, statErr := os.Stat(s.temporary)
+		if statErr != nil {
+			return statErr
+		}
+		s.made = err != nil
+		s.mended = s.made || before.Size() != after.Size()
+		if err := os.Rename(s.temporary, path); err != nil {
+			return err
+		}
+		s.temporary = ""
+	}
+	return syncDir(filepath.Join(g.season.dir, framesDir))
+}
+
+// keep says that the transaction was committed, and lets the season map files anew that were replaced.
+func (g *stage) keep(added []Added) {
+	g.kept = true
+	for i, a := range added {
+		if a.Outcome == Repaired {
+			g.season.forget(g.staged[i].framesSHA256)
+		}
+	}
+}
+
+// discard removes what an import that failed has written.
+func (g *stage) discard() {
+	g.sync.Wait()
+	for _, s := range g.staged {
+		if s.temporary != "" {
+			os.Remove(s.temporary)
+		} else if s.made && !g.kept {
+			os.Remove(g.season.framesPath(s.framesSHA256))
+		}
+	}
+}
+
+// describeFile puts errors of writing files into words that say what to do.
+func describeFile(err error) error {
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		return fmt.Errorf("the disk is full: nothing was stored; free some space and try again (%w)", err)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("the season folder can't be written to (%w)", err)
+	}
+	return err
+}
