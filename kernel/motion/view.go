@@ -56,7 +56,7 @@ func eventIndex(kind EventKind) int {
 }
 
 // look makes the view show the stretch of a clip from one event to another, with margins; an event that the clip
-// lacks opens the stretch to the clip's end.
+// lacks, or "", opens the stretch to the clip's end.
 func (v *view) look(clip *Clip, from, to EventKind) {
 	if v.clip == nil || v.clip.Layout != clip.Layout || v.clip.Hand != clip.Hand {
 		v.places = placesIn(clip.Layout, clip.Hand)
@@ -70,10 +70,10 @@ func (v *view) look(clip *Clip, from, to EventKind) {
 	v.findEvents()
 	margin := marginS * v.rate
 	begin, end := 0, clip.Len()-1
-	if at := v.event[eventIndex(from)]; !math.IsNaN(at) {
+	if at := v.at(from); !math.IsNaN(at) {
 		begin = max(begin, int(at-margin))
 	}
-	if at := v.event[eventIndex(to)]; !math.IsNaN(at) {
+	if at := v.at(to); !math.IsNaN(at) {
 		end = min(end, int(at+margin)+1)
 	}
 	v.first, v.samples = begin, max(end-begin+1, 0)
@@ -99,7 +99,12 @@ func (v *view) findEvents() {
 }
 
 // at is the sample, with its fraction, of an event; NaN where the serve has none.
-func (v *view) at(kind EventKind) float64 { return v.event[eventIndex(kind)] }
+func (v *view) at(kind EventKind) float64 {
+	if k := eventIndex(kind); k >= 0 {
+		return v.event[k]
+	}
+	return math.NaN()
+}
 
 // has reports whether the recording has all of the points.
 func (v *view) has(points ...point) bool {
