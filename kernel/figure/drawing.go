@@ -15,7 +15,7 @@ package figure
 // p has on the screen
 //
 //	right = p.x sin a + p.z cos a
-//	up    = p.y cos e - (p.x cos a - p.z sin a) sin e
+//	up    = p.y cos e + (p.x cos a - p.z sin a) sin e
 //
 // so that azimuth 0 looks from behind (right = z) and azimuth 90 from the hitting side (right = x). The projection is
 // parallel: lengths across the line of sight can be read off with one scale. Low and High bound everything drawn, over
@@ -48,7 +48,7 @@ type View struct {
 
 // Panel is one serve at one instant.
 type Panel struct {
-	Serve    string `json:"serve"`
+	Serve    string `json:"serve"`   // its id
 	Caption  string `json:"caption"` // "Tuva Brandt, 14 March 2026, serve 31"
 	Instant  string `json:"instant"` // "contact"
 	Role     string `json:"role"`    // colour of the whole figure: "clay" for the chosen serve, "court" for a reference
