@@ -1,6 +1,7 @@
 package season
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
@@ -15,6 +16,7 @@ import (
 	"time"
 
 	"tossline/datasets/landmark"
+	"tossline/datasets/recording"
 	"tossline/kernel/motion"
 )
 
@@ -36,8 +38,39 @@ type Import struct {
 	Level     string
 	BirthYear int
 
+	// Guesses, which give way to what the season has.
+	PlayerGuess, SessionGuess string
+
 	Serves        []motion.Serve
 	Understanding json.RawMessage // how the file was understood, kept as it is
+}
+
+// ImportOf turns a recording that was read and understood into an import. What was only guessed of player and session
+// gives way to what the season has; a guessed height is no particular of the player.
+func ImportOf(p *recording.Prepared) (Import, error) {
+	u := &p.Understanding
+	text, err := json.Marshal(u)
+	if err != nil {
+		return Import{}, fmt.Errorf("%s: keeping how the file was understood: %w", u.File, err)
+	}
+	imp := Import{
+		File: u.File, SourceSHA256: u.SHA256, Format: u.Format,
+		RateHz: p.Take.Rate, Layout: p.Take.Layout, Frames: p.Take.Frames, Hand: p.Take.Hand,
+		Serves: p.Serves, Understanding: text,
+	}
+	imp.Player, imp.PlayerGuess = sureOrGuess(u.Player)
+	imp.Session, imp.SessionGuess = sureOrGuess(u.Session)
+	if u.Height.Source == recording.Said || u.Height.Source == recording.InFile {
+		imp.HeightM = u.Height.Value
+	}
+	return imp, nil
+}
+
+func sureOrGuess(f recording.Fact[string]) (sure, guess string) {
+	if f.Source == recording.Guessed {
+		return "", f.Value
+	}
+	return f.Value, ""
 }
 
 // Outcome says what adding a recording came to.
@@ -123,8 +156,8 @@ func (imp *Import) check() error {
 	if len(imp.Frames) == 0 {
 		return errors.New("no frames")
 	}
-	if imp.Session != "" {
-		if err := checkDate(imp.Session); err != nil {
+	for _, date := range []string{imp.Session, imp.SessionGuess} {
+		if err := checkDate(date); date != "" && err != nil {
 			return err
 		}
 	}
@@ -181,8 +214,8 @@ func put(ctx context.Context, tx *sql.Tx, s *stagedImport) (Added, error) {
 	if old == nil {
 		old = &stored{id: s.SourceSHA256[:recordingIDLength], isNew: true}
 	}
-	s.Player = cmpOr(s.Player, old.player)
-	s.Session = cmpOr(s.Session, old.session)
+	s.Player = cmp.Or(s.Player, old.player, s.PlayerGuess)
+	s.Session = cmp.Or(s.Session, old.session, s.SessionGuess)
 	digest := s.interpretation()
 	matched := match(old.serves, s.Serves, s.RateHz, old.timeScale(s))
 	added := Added{Recording: old.id, Outcome: New, Serves: old.name(matched, s)}
@@ -204,13 +237,6 @@ func put(ctx context.Context, tx *sql.Tx, s *stagedImport) (Added, error) {
 		return Added{}, err
 	}
 	return added, putServes(ctx, tx, old.id, added.Serves, s)
-}
-
-func cmpOr(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // interpretation hashes everything that a repeated import must repeat to change nothing.
@@ -263,8 +289,8 @@ func putRecording(ctx context.Context, tx *sql.Tx, id, digest string, s *stagedI
 	return err
 }
 
-func putServes(ctx context.Context, tx *sql.Tx, recording string, ids []motion.ServeID, s *stagedImport) error {
-	if _, err := tx.ExecContext(ctx, "update serves set found = 0 where recording = ?", recording); err != nil {
+func putServes(ctx context.Context, tx *sql.Tx, recordingID string, ids []motion.ServeID, s *stagedImport) error {
+	if _, err := tx.ExecContext(ctx, "update serves set found = 0 where recording = ?", recordingID); err != nil {
 		return err
 	}
 	putServe, err := tx.PrepareContext(ctx, `insert into serves (id, recording, first_frame, last_frame, anchor_s,
@@ -283,7 +309,7 @@ func putServes(ctx context.Context, tx *sql.Tx, recording string, ids []motion.S
 	for i, serve := range s.Serves {
 		id := string(ids[i])
 		why := cutOffWhy(serve)
-		if _, err := putServe.ExecContext(ctx, id, recording, serve.First, serve.Last, anchor(serve, s.RateHz),
+		if _, err := putServe.ExecContext(ctx, id, recordingID, serve.First, serve.Last, anchor(serve, s.RateHz),
 			orNull(why)); err != nil {
 			return err
 		}
@@ -303,7 +329,7 @@ func cutOffWhy(s motion.Serve) string {
 	if !s.CutOff {
 		return ""
 	}
-	return cmpOr(s.CutOffWhy, "contact or release lies outside the take")
+	return cmp.Or(s.CutOffWhy, "contact or release lies outside the take")
 }
 
 // stored is what the season has of a recording.
@@ -395,9 +421,9 @@ func (o *stored) name(matched []motion.ServeID, s *stagedImport) []motion.ServeI
 	return ids
 }
 
-func newServeID(recording string, anchorS float64, taken map[motion.ServeID]bool) motion.ServeID {
+func newServeID(recordingID string, anchorS float64, taken map[motion.ServeID]bool) motion.ServeID {
 	for centiseconds := max(0, int(math.Round(100*anchorS))); ; centiseconds++ {
-		if id := motion.ServeID(fmt.Sprintf("%s-%05d", recording, centiseconds)); !taken[id] {
+		if id := motion.ServeID(fmt.Sprintf("%s-%05d", recordingID, centiseconds)); !taken[id] {
 			return id
 		}
 	}

@@ -1,6 +1,7 @@
 package season
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -69,7 +70,7 @@ func NoEvent(serve motion.ServeID, kind motion.EventKind) Edit {
 
 // Discard leaves a serve out, and says why.
 func Discard(serve motion.ServeID, why string) Edit {
-	return Edit{OnServe, string(serve), "discarded", cmpOr(why, "no reason given")}
+	return Edit{OnServe, string(serve), "discarded", cmp.Or(why, "no reason given")}
 }
 
 // Restore takes a serve in again.

@@ -1,0 +1,205 @@
+package season
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"tossline/datasets/frames"
+)
+
+// Problem is one thing that is wrong with a season.
+type Problem struct {
+	Where string `json:"where"` // a file, a recording or a serve
+	Text  string `json:"text"`  // what is wrong, and what to do about it
+}
+
+func (p Problem) String() string { return p.Where + ": " + p.Text }
+
+// Report is what Verify found.
+type Report struct {
+	Recordings int       `json:"recordings"`
+	Serves     int       `json:"serves"`
+	Bytes      int64     `json:"bytes"` // of frames that were read and hashed
+	Problems   []Problem `json:"problems"`
+}
+
+// Verify checks the whole season: the database's structure and references, that every frames file is there, is what
+// its hash says and fits its recording, and that events and people's edits are of serves that exist. It reads every
+// byte of frames; progress, which may be nil, hears of every recording. An error means that it could not finish.
+func (s *Season) Verify(ctx context.Context, progress func(done, total int)) (Report, error) {
+	v := verifier{season: s}
+	for _, check := range []func(context.Context) error{v.database, v.references, v.leftovers} {
+		if err := check(ctx); err != nil {
+			return v.report, describe(err)
+		}
+	}
+	return v.report, describe(v.recordings(ctx, progress))
+}
+
+type verifier struct {
+	season *Season
+	report Report
+}
+
+func (v *verifier) problem(where, format string, args ...any) {
+	v.report.Problems = append(v.report.Problems, Problem{where, fmt.Sprintf(format, args...)})
+}
+
+// database runs SQLite's own checks of its file.
+func (v *verifier) database(ctx context.Context) error {
+	return v.each(ctx, "pragma integrity_check", func(row []string) {
+		if row[0] != "ok" {
+			v.problem(databaseName, "the database is damaged (%s); restore the folder from a copy", row[0])
+		}
+	})
+}
+
+// references looks for rows that speak of things that are not there.
+func (v *verifier) references(ctx context.Context) error {
+	err := v.each(ctx, "pragma foreign_key_check", func(row []string) {
+		v.problem(databaseName, "a row of %s belongs to no row of %s; import the recording again", row[0], row[2])
+	})
+	if err != nil {
+		return err
+	}
+	err = v.each(ctx, `select s.id, s.recording from serves s join recordings r on r.id = s.recording
+		where s.found and (s.first_frame < 0 or s.last_frame < s.first_frame or s.last_frame >= r.frames)`,
+		func(row []string) {
+			v.problem("serve "+row[0], "it lies outside its recording %s; import the recording again", row[1])
+		})
+	if err != nil {
+		return err
+	}
+	err = v.each(ctx, `select e.serve, e.kind, r.file from events e join serves s on s.id = e.serve
+		join recordings r on r.id = s.recording where s.found and not e.time_s between -1 and r.frames / r.rate_hz + 1`,
+		func(row []string) {
+			v.problem("serve "+row[0], "its %s lies outside the recording %s; move the event, or import again", row[1], row[2])
+		})
+	if err != nil {
+		return err
+	}
+	return v.each(ctx, `select distinct e.subject from edits e where e.undone_at is null and e.target = 'serve'
+		and not exists (select 1 from serves where id = e.subject)
+		and not exists (select 1 from edits c where c.target = 'recording' and c.field = 'serve.' || e.subject)`,
+		func(row []string) {
+			v.problem("serve "+row[0], "there are edits of it, but no such serve; import its recording again")
+		})
+}
+
+// each runs a query and gives its rows as texts.
+func (v *verifier) each(ctx context.Context, query string, row func([]string)) error {
+	rows, err := v.season.db.QueryContext(ctx, query)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	columns, err := rows.Columns()
+	if err != nil {
+		return err
+	}
+	texts := make([]string, len(columns))
+	into := make([]any, len(columns))
+	for i := range texts {
+		into[i] = &nullable{&texts[i]}
+	}
+	for rows.Next() {
+		if err := rows.Scan(into...); err != nil {
+			return err
+		}
+		row(texts)
+	}
+	return rows.Err()
+}
+
+// nullable scans null as "".
+type nullable struct{ text *string }
+
+func (n *nullable) Scan(v any) error {
+	*n.text = ""
+	if v != nil {
+		*n.text = fmt.Sprint(v)
+	}
+	return nil
+}
+
+// leftovers looks for frames files that belong to nothing. Those that a killed import left are swept by the next
+// writer; they are named here because they take up space.
+func (v *verifier) leftovers(context.Context) error {
+	mentioned, err := v.season.mentionedFrames()
+	if err != nil {
+		return err
+	}
+	entries, err := os.ReadDir(filepath.Join(v.season.dir, framesDir))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil // every recording will be missed below
+	}
+	for _, e := range entries {
+		if !mentioned[strings.TrimSuffix(e.Name(), frames.Extension)] && !strings.HasPrefix(e.Name(), incoming) {
+			v.problem(framesDir+"/"+e.Name(), "no recording of this season has this file; it may be deleted")
+		}
+	}
+	return err
+}
+
+// recordings hashes every frames file and compares it with its recording.
+func (v *verifier) recordings(ctx context.Context, progress func(done, total int)) error {
+	c, err := v.season.Snapshot(ctx)
+	if err != nil {
+		return err
+	}
+	v.report.Serves = c.Rows()
+	v.report.Recordings = len(c.Recordings())
+	for i, r := range c.Recordings() {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		where := fmt.Sprintf("recording %s (%s)", r.ID, r.File)
+		bytes, problem := v.season.verifyFrames(r.FramesSHA256)
+		v.report.Bytes += bytes
+		if problem == "" {
+			problem = c.Damaged(i)
+		}
+		if problem != "" {
+			v.problem(where, "%s; its serves are left out until the recording is imported again", problem)
+		}
+		if progress != nil {
+			progress(i+1, v.report.Recordings)
+		}
+	}
+	return nil
+}
+
+// verifyFrames says what is wrong with a frames file, "" where nothing is. It opens the file anew: the mapping that
+// recipes use may be of a file that another has replaced since.
+func (s *Season) verifyFrames(sha256 string) (bytes int64, problem string) {
+	f, err := os.Open(s.framesPath(sha256))
+	if errors.Is(err, fs.ErrNotExist) {
+		return 0, "its frames file is missing"
+	}
+	if err != nil {
+		return 0, fmt.Sprintf("its frames file can't be opened: %v", err)
+	}
+	info, err := f.Stat()
+	if err != nil {
+		f.Close()
+		return 0, fmt.Sprintf("its frames file can't be read: %v", err)
+	}
+	file, err := frames.Open(f)
+	if err != nil {
+		return info.Size(), fmt.Sprintf("its frames file is damaged: %v", err)
+	}
+	defer file.Close()
+	hash, err := file.SHA256()
+	if err != nil {
+		return info.Size(), err.Error()
+	}
+	if hash != sha256 {
+		return info.Size(), "its frames file was changed: the content is not what its hash says"
+	}
+	return info.Size(), ""
+}
