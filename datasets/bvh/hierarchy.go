@@ -57,12 +57,12 @@ type skeleton struct {
 	in     *lines
 	joints []joint
 	width  int // numbers on a motion line
-	names  map[string]int
+	names  map[string]bool
 	notes  []recording.Note
 }
 
 func readSkeleton(in *lines) (*skeleton, error) {
-	s := &skeleton{in: in, names: map[string]int{}}
+	s := &skeleton{in: in, names: map[string]bool{}}
 	if err := s.expect("HIERARCHY"); err != nil {
 		return nil, err
 	}
@@ -155,12 +155,15 @@ func (s *skeleton) endSite(parent int) error {
 
 // unique gives a joint's name, numbered where the file uses it twice.
 func (s *skeleton) unique(name token) string {
-	s.names[name.text]++
-	n := s.names[name.text]
-	if n == 1 {
+	if !s.names[name.text] {
+		s.names[name.text] = true
 		return name.text
 	}
-	numbered := name.text + "_" + itoa(n)
+	numbered := name.text
+	for n := 2; s.names[numbered]; n++ {
+		numbered = name.text + "_" + itoa(n)
+	}
+	s.names[numbered] = true
 	if !strings.HasSuffix(name.text, "_end") {
 		s.notes = append(s.notes, recording.Note{Severity: recording.Warn, Where: name.where(),
 			Text: "a second joint is named " + name.text + "; it is called " + numbered + " here"})

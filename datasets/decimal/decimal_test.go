@@ -2,6 +2,7 @@ package decimal
 
 import (
 	"math"
+	"math/rand/v2"
 	"strconv"
 	"testing"
 )
@@ -56,4 +57,97 @@ func FuzzScan(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(checkScan)
+}
+
+// checkScan32 compares the float32 at the start of s with strconv's.
+func checkScan32(t *testing.T, s string) {
+	t.Helper()
+	padded := append([]byte(s), ",                        "...)
+	for _, b := range [][]byte{[]byte(s), padded} {
+		v, n := Scan32(b, 0)
+		_, n64 := Scan(b)
+		if n != n64 {
+			t.Errorf("Scan32(%q) took %d bytes, Scan %d", b, n, n64)
+		}
+		if n == 0 {
+			continue
+		}
+		want, _ := strconv.ParseFloat(string(b[:n]), 32)
+		if math.Float32bits(v) != math.Float32bits(float32(want)) {
+			t.Errorf("Scan32(%q) = %v, want %v", b, v, float32(want))
+		}
+	}
+}
+
+func TestScan32AgreesWithStrconv(t *testing.T) {
+	for _, s := range cases {
+		checkScan32(t, s)
+	}
+}
+
+// TestAgreesOnRandomNumbers prints random numbers the ways data files do and reads them back.
+func TestAgreesOnRandomNumbers(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 300_000 {
+		v := r.NormFloat64() * math.Pow(10, float64(r.IntN(12)-6))
+		var s string
+		switch r.IntN(5) {
+		case 0:
+			s = strconv.FormatFloat(v, 'f', r.IntN(10), 64)
+		case 1:
+			s = strconv.FormatFloat(v, 'g', -1, 64)
+		case 2:
+			s = strconv.FormatFloat(v, 'e', r.IntN(20), 64)
+		case 3:
+			s = strconv.FormatFloat(v, 'g', -1, 32)
+		case 4: // exactly between two float32 values, or one digit beside
+			f := float32(v)
+			mid := (float64(f) + float64(math.Nextafter32(f, 2*f))) / 2
+			s = strconv.FormatFloat(mid, 'f', 30+r.IntN(30), 64)
+		}
+		checkScan(t, s)
+		checkScan32(t, s)
+	}
+}
+
+func FuzzScan32(f *testing.F) {
+	for _, s := range cases {
+		f.Add(s)
+	}
+	f.Fuzz(checkScan32)
+}
+
+func benchmark(b *testing.B, format byte, precision int) {
+	r := rand.New(rand.NewPCG(1, 2))
+	var text []byte
+	for range 10_000 {
+		text = strconv.AppendFloat(text, r.NormFloat64(), format, precision, 64)
+		text = append(text, ',')
+	}
+	text = append(text, make([]byte, 32)...)
+	end := len(text) - 32
+	b.SetBytes(int64(end))
+	for b.Loop() {
+		for i := 0; i < end; i++ {
+			_, i = Scan32(text, i)
+		}
+	}
+}
+
+func BenchmarkFiveDecimals(b *testing.B) { benchmark(b, 'f', 5) }
+func BenchmarkShortest(b *testing.B)     { benchmark(b, 'g', -1) }
+func BenchmarkStrconv(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 2))
+	var texts []string
+	n := 0
+	for range 10_000 {
+		s := strconv.FormatFloat(r.NormFloat64(), 'f', 5, 64)
+		texts, n = append(texts, s), n+len(s)+1
+	}
+	b.SetBytes(int64(n))
+	for b.Loop() {
+		for _, s := range texts {
+			strconv.ParseFloat(s, 32)
+		}
+	}
 }

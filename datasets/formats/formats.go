@@ -3,4 +3,5 @@ package formats
 
 import (
 	_ "tossline/datasets/bvh"
+	_ "tossline/datasets/delimited"
 )

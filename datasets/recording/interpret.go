@@ -3,6 +3,7 @@ package recording
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tossline/datasets/landmark"
 	"tossline/kernel/motion"
@@ -70,19 +71,41 @@ func (in *interpreter) describeMap(m mapping) {
 
 // particulars takes over what was said, and what the file says, of the player and the day.
 func (in *interpreter) particulars() {
-	in.u.Hand = Fact[motion.Hand]{in.options.Hand, Said, ""}
-	if in.options.Hand == motion.HandUnknown {
-		in.u.Hand.Source = Unknown
-	}
+	in.u.Hand = in.saidHand()
 	in.u.Player = saidOrFile(in.options.Player, in.raw.Player)
 	in.u.Session = saidOrFile(in.options.Session, in.raw.Session)
-	in.u.Height = Fact[float64]{in.options.HeightM, Said, ""}
-	if in.options.HeightM == 0 {
-		in.u.Height.Source = Unknown
-		if h, n := in.points.stature(); n > 0 {
-			in.u.Height.Evidence = fmt.Sprintf("by the length of %d segments about %.2f m", n, h*in.scale)
-		}
+	in.u.Height = in.saidHeight()
+}
+
+func (in *interpreter) saidHand() Fact[motion.Hand] {
+	if in.options.Hand != motion.HandUnknown {
+		return Fact[motion.Hand]{in.options.Hand, Said, ""}
 	}
+	switch strings.ToLower(in.raw.Hand) {
+	case "":
+	case "left", "l", "left-handed", "lh":
+		return Fact[motion.Hand]{motion.HandLeft, InFile, ""}
+	case "right", "r", "right-handed", "rh":
+		return Fact[motion.Hand]{motion.HandRight, InFile, ""}
+	default:
+		in.note(Warn, "", "the file gives the hitting hand as %s, which is not known: it is guessed", Quote(in.raw.Hand))
+	}
+	return Fact[motion.Hand]{motion.HandUnknown, Unknown, ""}
+}
+
+// saidHeight is the standing height where somebody says it. An estimate from segments is evidence, not a value.
+func (in *interpreter) saidHeight() Fact[float64] {
+	switch {
+	case in.options.HeightM > 0:
+		return Fact[float64]{in.options.HeightM, Said, ""}
+	case in.raw.HeightM > 0:
+		return Fact[float64]{in.raw.HeightM, InFile, ""}
+	}
+	f := Fact[float64]{0, Unknown, ""}
+	if h, n := in.points.stature(); n > 0 {
+		f.Evidence = fmt.Sprintf("by the length of %d segments about %.2f m", n, h*in.scale)
+	}
+	return f
 }
 
 func saidOrFile(said, file string) Fact[string] {
@@ -101,7 +124,7 @@ func (in *interpreter) take() (motion.Take, error) {
 	if err != nil {
 		return motion.Take{}, err
 	}
-	t := motion.Take{Rate: in.u.RateHz, Layout: in.layout(), Hand: in.options.Hand}
+	t := motion.Take{Rate: in.u.RateHz, Layout: in.layout(), Hand: in.u.Hand.Value}
 	t.Frames = in.build(ahead)
 	if !said {
 		turn := in.heading(t)

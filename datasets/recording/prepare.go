@@ -47,7 +47,34 @@ func PrepareInput(ctx context.Context, in Input, o Options) (*Prepared, error) {
 		return nil, named(err, in.Name)
 	}
 	p := &Prepared{Understanding: u, Take: take}
-	return p, nil
+	p.cut()
+	return p, ctx.Err()
+}
+
+// cut finds the serves and the hitting hand, and tells them.
+func (p *Prepared) cut() {
+	found := motion.Cut(p.Take)
+	u := &p.Understanding
+	p.Serves = found.Serves
+	u.Serves = make([]ServeFound, 0, len(found.Serves))
+	for _, s := range found.Serves {
+		line := ServeFound{FromS: float64(s.First) / p.Take.Rate, ToS: float64(s.Last) / p.Take.Rate, CutOff: s.CutOff,
+			Why: s.CutOffWhy}
+		if contact, ok := s.Events[motion.Contact]; ok {
+			line.ContactS = &contact.TimeS
+		}
+		u.Serves = append(u.Serves, line)
+	}
+	if u.Hand.Source == Unknown && found.Hand != motion.HandUnknown {
+		u.Hand = Fact[motion.Hand]{found.Hand, Guessed, found.HandWhy}
+		if found.HandConfidence < 0.6 {
+			u.Notes = append(u.Notes, Note{Warn, "", "the hitting hand is uncertain: say it"})
+		}
+	}
+	p.Take.Hand = u.Hand.Value
+	for _, text := range found.Notes {
+		u.Notes = append(u.Notes, Note{Info, "", text})
+	}
 }
 
 type hashed struct {

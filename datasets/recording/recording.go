@@ -18,8 +18,10 @@ type Raw struct {
 	Units string // what the file itself says of its units: "mm", "cm", "m", "in" or ""
 	UpIs  string // what it says of its axes: "+y", "+z", ... or ""
 
-	Player  string // what it says of the player, or ""
-	Session string // ISO date, or ""
+	Player  string  // what it says of the player, or ""
+	Session string  // ISO date, or ""
+	Hand    string  // hitting hand as the file writes it, or ""
+	HeightM float64 // standing height, m, or 0
 
 	Notes []Note // what was odd and what was done about it
 }

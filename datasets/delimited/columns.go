@@ -1,0 +1,369 @@
+package delimited
+
+import (
+	"sort"
+	"strings"
+
+	"tossline/datasets/recording"
+)
+
+// role is what a column is for.
+type role uint8
+
+const (
+	ignored role = iota
+	coordinate
+	clock     // seconds, or what scale makes of them
+	counter   // number of the frame
+	pointName // of a long table
+	axisValue // of a long table
+	player
+	session
+	hand
+	height
+	takeLabel // tells several takes in one file apart
+)
+
+// column is one column of the table, understood.
+type column struct {
+	title string
+	role  role
+	point int     // of coordinate: index of the point
+	axis  int     // of coordinate and axisValue: 0, 1, 2
+	scale float64 // of clock: seconds in a unit; 0 where the title does not say
+}
+
+// layout is what the header says.
+type layout struct {
+	columns []column
+	points  []string // of a wide table
+	long    bool
+	units   string
+	notes   []recording.Note
+}
+
+// words that columns are called. Titles are compared in lower case without blanks, underscores, dots and hyphens.
+var (
+	roleWords = map[string]role{
+		"time": clock, "t": clock, "timestamp": clock, "times": clock, "seconds": clock, "sec": clock, "elapsed": clock,
+		"timesec": clock, "timeseconds": clock, "frametime": clock, "elapsedtime": clock, "timems": clock,
+		"milliseconds": clock, "timestampms": clock, "ms": clock, "timeus": clock, "timestampus": clock,
+		"timens": clock, "timestampns": clock, "elapsedms": clock, "us": clock, "ns": clock,
+		"frame": counter, "frames": counter, "frameno": counter, "framenumber": counter, "frame#": counter,
+		"frameindex": counter, "frameid": counter, "framenr": counter, "sample": counter, "index": counter, "idx": counter,
+		"landmark": pointName, "marker": pointName, "point": pointName, "joint": pointName, "keypoint": pointName,
+		"bodypart": pointName, "landmarkname": pointName, "markername": pointName, "label": pointName,
+		"jointname": pointName, "pointname": pointName,
+		"player": player, "athlete": player, "subject": player, "person": player, "playername": player,
+		"session": session, "date": session, "sessiondate": session,
+		"hand": hand, "hittinghand": hand, "handedness": hand, "hittingside": hand,
+		"height": height, "heightm": height, "heightcm": height, "stature": height, "bodyheight": height,
+		"trial": takeLabel, "take": takeLabel, "serve": takeLabel, "rep": takeLabel, "repetition": takeLabel,
+		"recording": takeLabel, "file": takeLabel, "clip": takeLabel,
+	}
+	// clockScales gives the seconds in a unit of time, by the unit or by a title that names it.
+	clockScales = map[string]float64{"s": 1, "sec": 1, "seconds": 1, "times": 1, "timesec": 1, "timeseconds": 1,
+		"ms": 1e-3, "milliseconds": 1e-3, "timems": 1e-3, "timestampms": 1e-3, "elapsedms": 1e-3,
+		"us": 1e-6, "timeus": 1e-6, "timestampus": 1e-6, "ns": 1e-9, "timens": 1e-9, "timestampns": 1e-9}
+	lengthUnits = map[string]bool{"mm": true, "cm": true, "m": true, "in": true, "ft": true, "meters": true, "metres": true,
+		"millimeters": true, "millimetres": true, "centimeters": true, "centimetres": true, "inches": true, "feet": true}
+	otherUnits = map[string]bool{"s": true, "sec": true, "ms": true, "hz": true, "px": true, "pixel": true,
+		"pixels": true, "frames": true, "frame": true, "-": true, "": true, "#": true, "deg": true, "n": true, "1": true, "us": true, "ns": true, "seconds": true}
+)
+
+func squeeze(title string) string {
+	return strings.NewReplacer(" ", "", "_", "", "-", "", ".", "").Replace(strings.ToLower(title))
+}
+
+// understand reads the header.
+func understand(d dialect) (layout, error) {
+	titles, units := mergeHeader(d.header)
+	l := layout{columns: make([]column, len(titles))}
+	l.units = oneUnit(units)
+	l.assignWords(titles, units)
+	l.assignLong()
+	if !l.long {
+		l.assignWide()
+	}
+	if unit := d.said["units"]; l.units == "" && unit != "" {
+		l.units = unit
+	}
+	return l, l.check(d)
+}
+
+// mergeHeader makes one title for each column out of all rows of the header, and takes a row of units out of it.
+// A row that holds x, y and z names the coordinates of the row above, where names stand over the first column of
+// their group alone or over each.
+func mergeHeader(rows [][]string) (titles, units []string) {
+	units = make([]string, len(rows[0]))
+	for i := range rows {
+		if i > 0 && isUnitRow(rows[i]) {
+			for c, u := range rows[i] {
+				units[c] = strings.ToLower(strings.Trim(u, "[]() "))
+			}
+			rows = append(rows[:i:i], rows[i+1:]...)
+			break
+		}
+	}
+	axes := len(rows) - 1
+	if axes == 0 || !isAxisRow(rows[axes]) {
+		return append([]string(nil), rows[axes]...), units
+	}
+	above := ""
+	for c, axis := range rows[axes] {
+		if name := rows[axes-1][c]; name != "" {
+			above = name
+		}
+		if _, ok := axisOf(axis); ok && above != "" {
+			titles = append(titles, above+"_"+axis[:1])
+		} else if axis == "" {
+			titles = append(titles, rows[axes-1][c])
+		} else {
+			titles = append(titles, axis)
+		}
+	}
+	return titles, units
+}
+
+func isUnitRow(row []string) bool {
+	some := false
+	for _, f := range row {
+		f = strings.ToLower(strings.Trim(f, "[]() "))
+		if !lengthUnits[f] && !otherUnits[f] {
+			return false
+		}
+		some = some || lengthUnits[f]
+	}
+	return some
+}
+
+func isAxisRow(row []string) bool {
+	axes := 0
+	for _, f := range row {
+		if _, ok := axisOf(f); ok {
+			axes++
+		}
+	}
+	return axes >= 3 && 2*axes >= len(row)
+}
+
+// axisOf reads X, y or Z12, as some systems number the coordinates of their markers.
+func axisOf(f string) (int, bool) {
+	f = strings.ToLower(strings.TrimRight(f, "0123456789"))
+	if len(f) == 1 && f[0] >= 'x' && f[0] <= 'z' {
+		return int(f[0] - 'x'), true
+	}
+	return 0, false
+}
+
+// oneUnit is the length unit that the row of units names, "" where there is none or more than one.
+func oneUnit(units []string) string {
+	found := ""
+	for _, u := range units {
+		if lengthUnits[u] {
+			if found != "" && found != u {
+				return ""
+			}
+			found = u
+		}
+	}
+	return found
+}
+
+// assignWords finds the columns that are known by their title.
+func (l *layout) assignWords(titles, units []string) {
+	for c, title := range titles {
+		title, unit := cutUnit(title)
+		l.columns[c] = column{title: title}
+		word := squeeze(title)
+		r, ok := roleWords[word]
+		if !ok {
+			if l.units == "" && lengthUnits[unit] {
+				l.units = unit
+			}
+			continue
+		}
+		l.columns[c].role = r
+		if r == clock {
+			l.columns[c].scale = clockScale(word, unit, units[c])
+		}
+	}
+}
+
+// clockScale is how many seconds a unit of the column is, 0 where nothing says so.
+func clockScale(word, unit, rowUnit string) float64 {
+	for _, text := range [...]string{unit, rowUnit, word} {
+		if scale, ok := clockScales[text]; ok {
+			return scale
+		}
+	}
+	return 0
+}
+
+// cutUnit takes "(mm)" or "[mm]" off the end of a title.
+func cutUnit(title string) (rest, unit string) {
+	title = strings.TrimSpace(title)
+	for _, brackets := range [...]string{"()", "[]"} {
+		if i := strings.LastIndexByte(title, brackets[0]); i > 0 && strings.HasSuffix(title, brackets[1:]) {
+			inside := strings.ToLower(strings.TrimSpace(title[i+1 : len(title)-1]))
+			if lengthUnits[inside] || otherUnits[inside] {
+				return strings.TrimSpace(title[:i]), inside
+			}
+		}
+	}
+	return title, ""
+}
+
+// assignLong recognises a table with a row for each point and frame.
+func (l *layout) assignLong() {
+	var axes [3]int
+	found, names := 0, 0
+	for c := range l.columns {
+		col := &l.columns[c]
+		if col.role == pointName {
+			names++
+			continue
+		}
+		base, unit := cutLength(strings.ToLower(col.title))
+		if k, ok := axisOf(base); ok && col.role == ignored && axes[k] == 0 {
+			axes[k] = c + 1
+			found++
+			if l.units == "" {
+				l.units = unit
+			}
+		}
+	}
+	l.long = names == 1 && found == 3
+	if l.long {
+		for k, c := range axes {
+			l.columns[c-1].role, l.columns[c-1].axis = axisValue, k
+		}
+	}
+}
+
+// cutLength takes "_mm" off the end of a title.
+func cutLength(title string) (rest, unit string) {
+	if i := strings.LastIndexAny(title, "_ ."); i > 0 && lengthUnits[strings.ToLower(title[i+1:])] {
+		return title[:i], strings.ToLower(title[i+1:])
+	}
+	return title, ""
+}
+
+// group is the columns that share a base name.
+type group struct {
+	name  string
+	axes  [3]int // column + 1
+	first int
+}
+
+// assignWide finds the columns of coordinates: three whose titles differ only in a last, else a first, x, y and z.
+func (l *layout) assignWide() {
+	l.assignGroups(axisAtEnd)
+	l.assignGroups(axisInFront)
+}
+
+func (l *layout) assignGroups(split func(title string) (base string, axis int, ok bool)) {
+	groups := map[string]*group{}
+	for c := range l.columns {
+		if l.columns[c].role != ignored {
+			continue
+		}
+		title, unit := cutLength(l.columns[c].title)
+		base, axis, ok := split(title)
+		if !ok {
+			continue
+		}
+		g := groups[base]
+		if g == nil {
+			g = &group{name: base, first: c}
+			groups[base] = g
+		}
+		if g.axes[axis] == 0 {
+			g.axes[axis] = c + 1
+		}
+		if unit != "" && l.units == "" {
+			l.units = unit
+		}
+	}
+	for _, g := range inOrder(groups) {
+		if g.axes[0]*g.axes[1]*g.axes[2] == 0 {
+			continue
+		}
+		for k, c := range g.axes {
+			l.columns[c-1].role, l.columns[c-1].axis, l.columns[c-1].point = coordinate, k, len(l.points)
+		}
+		l.points = append(l.points, g.name)
+	}
+}
+
+func inOrder(groups map[string]*group) []*group {
+	out := make([]*group, 0, len(groups))
+	for _, g := range groups {
+		out = append(out, g)
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].first < out[j].first })
+	return out
+}
+
+const separators = " _.:-/|([@"
+
+func axisAtEnd(title string) (string, int, bool) {
+	title = strings.TrimRight(title, ")] ")
+	if len(title) < 2 {
+		return "", 0, false
+	}
+	axis, ok := axisOf(title[len(title)-1:])
+	base := strings.TrimRight(title[:len(title)-1], separators)
+	return base, axis, ok && base != ""
+}
+
+func axisInFront(title string) (string, int, bool) {
+	if len(title) < 3 || !strings.ContainsRune(separators, rune(title[1])) {
+		return "", 0, false
+	}
+	axis, ok := axisOf(title[:1])
+	base := strings.TrimLeft(title[1:], separators)
+	return base, axis, ok && base != ""
+}
+
+// check refuses a table that is no recording, and says which columns go unused.
+func (l *layout) check(d dialect) error {
+	line := d.lines
+	flat := map[string]bool{}
+	var unused []string
+	for _, c := range l.columns {
+		if c.role != ignored || c.title == "" {
+			continue
+		}
+		if base, axis, ok := axisAtEnd(c.title); ok && axis < 2 && len(base) < len(c.title)-1 {
+			flat[base] = true
+		}
+		unused = append(unused, c.title)
+	}
+	if !l.long && len(l.points) == 0 {
+		if len(flat) > 2 {
+			return recording.At(line, 0, "the landmarks have x and y and no z: a table needs all three coordinates")
+		}
+		return recording.At(line, 0, "no landmark was found among the columns %s: expected three columns for each, such "+
+			"as left_knee_x, left_knee_y, left_knee_z, or the columns frame, landmark, x, y, z", list(unused, 12))
+	}
+	seen := map[string]bool{}
+	for _, p := range l.points {
+		if seen[p] {
+			return recording.At(line, 0, "the columns of landmark %s are there twice", p)
+		}
+		seen[p] = true
+	}
+	if len(unused) > 0 {
+		l.notes = append(l.notes, recording.Note{Severity: recording.Info, Text: "columns that are not used: " +
+			list(unused, 12)})
+	}
+	return nil
+}
+
+func list(names []string, most int) string {
+	if len(names) > most {
+		return strings.Join(names[:most], ", ") + ", ..."
+	}
+	return strings.Join(names, ", ")
+}

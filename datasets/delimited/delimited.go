@@ -1,0 +1,90 @@
+// Package delimited reads recordings from delimited text, such as CSV.
+//
+// Two kinds of table are read. A wide one has a column for each coordinate of each landmark and a row for each frame:
+// left_knee_x, LeftKnee.X, "left knee:X" and the like. A long one has a row for each landmark and frame, with columns
+// such as frame, landmark, x, y, z in any order. The delimiter (comma, semicolon, tab or |), a decimal comma, a byte
+// order mark, comment lines (#), lines in front of the header and a row of units are found out by looking.
+//
+// A column of time or of frame numbers orders the rows; columns of the player, session, hitting hand and height say
+// so for the whole file. Empty fields, NaN, NA and null are missing values. Whatever is wrong is refused with its
+// line and column, except for an incomplete last line, which is left out with a note.
+package delimited
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"io"
+	"unicode/utf8"
+
+	"tossline/datasets/recording"
+)
+
+// Name is the name of the format.
+const Name = "csv"
+
+func init() {
+	recording.Register(recording.Format{Name: Name, Title: "CSV or other delimited text", Rank: 90,
+		Probe: Probe, Read: Read})
+}
+
+// headLen is how much of a file is looked at for its dialect.
+const headLen = 1 << 20
+
+// Probe reports whether the file is text with a delimiter in its first lines. What it then lacks for a recording,
+// Read says better than a refusal to recognise it.
+func Probe(head []byte) bool {
+	if bytes.HasPrefix(head, []byte{0xff, 0xfe}) || bytes.HasPrefix(head, []byte{0xfe, 0xff}) {
+		return true // UTF-16, for which Read has a remedy
+	}
+	if bytes.IndexByte(head, 0) >= 0 || !bytes.ContainsAny(head, ",;\t|") {
+		return false
+	}
+	control := 0
+	for _, c := range head {
+		if c < ' ' && c != '\n' && c != '\r' && c != '\t' && c != '\f' {
+			control++
+		}
+	}
+	first, _, _ := bytes.Cut(head, []byte{'\n'})
+	return control == 0 && (utf8.Valid(first) || len(first) < 4096)
+}
+
+// Read reads a whole file.
+func Read(r io.Reader) (*recording.Raw, error) {
+	in := bufio.NewReaderSize(r, headLen)
+	head, err := in.Peek(headLen)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, err
+	}
+	if len(head) == headLen && bytes.IndexByte(head, '\n') < 0 {
+		return nil, longLine(0)
+	}
+	d, err := sniff(head)
+	if err != nil {
+		return nil, err
+	}
+	l, err := understand(d)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := in.Discard(d.bytes); err != nil {
+		return nil, err
+	}
+	// What has been looked at is read again from memory, the rest straight from r without a copy in between.
+	looked, _ := in.Peek(in.Buffered())
+	p := newParser(d, l)
+	raw := &recording.Raw{Format: Name, Units: l.units, Notes: l.notes}
+	c := newCollector(p, raw)
+	if sized, ok := r.(interface{ Size() int64 }); ok {
+		c.size = sized.Size()
+	}
+	err = inBlocks(io.MultiReader(bytes.NewReader(looked), r), p.parse, c.take)
+	if errors.Is(err, errLongLine) {
+		return nil, longLine(c.lines)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return raw, c.finish()
+}

@@ -1,0 +1,236 @@
+package delimited
+
+import (
+	"bytes"
+	"strings"
+
+	"tossline/datasets/decimal"
+	"tossline/datasets/recording"
+)
+
+// dialect is how a file writes its table.
+type dialect struct {
+	delimiter    byte
+	decimalComma bool
+	header       [][]string        // the rows of the header, from the first with all columns
+	said         map[string]string // what comment and preamble lines say: "rate" to "120"
+	bytes        int               // length of everything before the first row of numbers
+	lines        int               // lines in that
+}
+
+// delimiters are tried in this order; the one that gives most columns wins.
+var delimiters = [...]byte{',', ';', '\t', '|'}
+
+// maxHeaderRows is how many rows a header may have: names, coordinates, units and a few more.
+const maxHeaderRows = 8
+
+// headLine is one line of the head with its fields under one delimiter.
+type headLine struct {
+	text   []byte
+	number int // of the line, from 1
+	start  int // byte offset
+}
+
+// sniff finds out the dialect from the head of a file.
+func sniff(head []byte) (dialect, error) {
+	if bytes.HasPrefix(head, []byte{0xff, 0xfe}) || bytes.HasPrefix(head, []byte{0xfe, 0xff}) {
+		return dialect{}, recording.Refuse("save it as CSV in UTF-8", "the text is in UTF-16")
+	}
+	bom := 0
+	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {
+		bom = 3
+	}
+	lines, said := headLines(head, bom)
+	if len(lines) == 0 {
+		return dialect{}, recording.Refuse("", "the file has no lines")
+	}
+	var best dialect
+	for _, d := range delimiters {
+		if found, ok := tryDelimiter(lines, d); ok && len(found.header[0]) > columnsOf(best) {
+			best = found
+		}
+	}
+	if columnsOf(best) == 0 {
+		return dialect{}, noTable(lines)
+	}
+	best.said = said
+	for _, l := range lines {
+		if l.start < best.bytes {
+			sayPair(said, string(bytes.ReplaceAll(l.text, []byte{best.delimiter}, []byte{'='})))
+		}
+	}
+	return best, nil
+}
+
+func columnsOf(d dialect) int {
+	if len(d.header) == 0 {
+		return 0
+	}
+	return len(d.header[0])
+}
+
+// noTable says what is missing for a table.
+func noTable(lines []headLine) error {
+	for _, d := range delimiters {
+		fields := splitLine(lines[0].text, d)
+		if len(fields) > 1 && numeric(fields, d != ',') {
+			return recording.At(lines[0].number, 0, "the table has no header: the first line already holds numbers")
+		}
+	}
+	if len(lines) == 1 {
+		return recording.At(lines[0].number, 0, "the file ends after its first line: there are no rows of numbers")
+	}
+	return recording.At(lines[0].number, 0, "no table was found: expected a line of column names and then lines of as "+
+		"many values, separated by comma, semicolon, tab or |")
+}
+
+// headLines gives the lines of the head that are neither blank nor comments, without a last one that the head may
+// have cut, and what the comments say.
+func headLines(head []byte, start int) (lines []headLine, said map[string]string) {
+	said = map[string]string{}
+	for number := 1; start < len(head); number++ {
+		end := bytes.IndexByte(head[start:], '\n')
+		next := start + end + 1
+		if end < 0 {
+			end, next = len(head)-start, len(head)
+		}
+		text := bytes.TrimRight(head[start:start+end], "\r")
+		if comment, ok := bytes.CutPrefix(bytes.TrimSpace(text), []byte{'#'}); ok {
+			sayPair(said, string(comment))
+		} else if len(bytes.TrimSpace(text)) > 0 {
+			lines = append(lines, headLine{text, number, start})
+		}
+		start = next
+		if len(lines) > 64 {
+			break
+		}
+	}
+	return lines, said
+}
+
+// sayPair keeps "rate: 120" and "units = mm".
+func sayPair(said map[string]string, text string) {
+	i := strings.IndexAny(text, ":=")
+	if i <= 0 {
+		return
+	}
+	key := strings.ToLower(strings.TrimSpace(text[:i]))
+	value := strings.Trim(strings.TrimSpace(text[i+1:]), `="`)
+	if _, ok := said[key]; !ok && len(key) < 40 && value != "" {
+		said[key] = strings.TrimSpace(value)
+	}
+}
+
+// tryDelimiter looks for a header followed by a row of numbers of the same width.
+func tryDelimiter(lines []headLine, d byte) (dialect, bool) {
+	rows := make([][]string, len(lines))
+	for i, l := range lines {
+		rows[i] = splitLine(l.text, d)
+	}
+	comma := d != ',' && decimalComma(rows)
+	for i := range rows {
+		if len(rows[i]) < 2 || !numeric(rows[i], comma) {
+			continue
+		}
+		first := i
+		for first > 0 && i-first < maxHeaderRows && len(rows[first-1]) == len(rows[i]) {
+			first--
+		}
+		if first == i {
+			return dialect{}, false // numbers without names above
+		}
+		return dialect{delimiter: d, decimalComma: comma, header: rows[first:i], bytes: lines[i].start,
+			lines: lines[i].number - 1}, true
+	}
+	return dialect{}, false
+}
+
+// splitLine splits a line into fields, trimmed and without quotes.
+func splitLine(text []byte, d byte) []string {
+	var out []string
+	for i := 0; ; {
+		field, end := cutField(text, i, d)
+		out = append(out, string(field))
+		if end >= len(text) {
+			return out
+		}
+		i = end + 1
+	}
+}
+
+// cutField gives the field that starts at b[i], trimmed and unquoted, and the index of the delimiter or line end
+// after it. Doubled quotes inside quotes stay doubled: no number or name has any.
+func cutField(b []byte, i int, d byte) ([]byte, int) {
+	for i < len(b) && (b[i] == ' ' || b[i] == '\t' && d != '\t') {
+		i++
+	}
+	if i < len(b) && b[i] == '"' {
+		if n := bytes.IndexByte(b[i+1:], '"'); n >= 0 && bytes.IndexByte(b[i+1:i+1+n], '\n') < 0 {
+			end := i + 1 + n + 1
+			for end < len(b) && b[end] != d && b[end] != '\n' && b[end] != '\r' {
+				end++
+			}
+			return bytes.TrimSpace(b[i+1 : i+1+n]), end
+		}
+	}
+	end := i
+	for end < len(b) && b[end] != d && b[end] != '\n' && b[end] != '\r' {
+		end++
+	}
+	return bytes.TrimRight(b[i:end], " \t"), end
+}
+
+// numeric reports whether at least half of the fields that are not empty are numbers, and one is.
+func numeric(fields []string, comma bool) bool {
+	numbers, words := 0, 0
+	for _, f := range fields {
+		if comma {
+			f = strings.Replace(f, ",", ".", 1)
+		}
+		switch _, n := decimal.Scan([]byte(f)); {
+		case f == "":
+		case n == len(f) || isMissing([]byte(f)):
+			numbers++
+		default:
+			words++
+		}
+	}
+	return numbers > 0 && numbers >= words
+}
+
+// decimalComma reports whether fields look like 1,25 and none like 1.25.
+func decimalComma(rows [][]string) bool {
+	commas := 0
+	for _, row := range rows {
+		for _, f := range row {
+			whole, part, ok := strings.Cut(f, ",")
+			if !ok {
+				if _, n := decimal.Scan([]byte(f)); n == len(f) && strings.Contains(f, ".") {
+					return false
+				}
+				continue
+			}
+			whole = strings.TrimPrefix(whole, "-")
+			if _, n := decimal.Scan([]byte(whole + "." + part)); n == len(whole)+1+len(part) && n > 1 {
+				commas++
+			}
+		}
+	}
+	return commas > 0
+}
+
+// missingWords stand for a missing value.
+var missingWords = [...]string{"nan", "na", "n/a", "null", "none", "-", "--", ".", "#n/a", "nil", "missing", "-nan",
+	"nan(ind)", "-nan(ind)"}
+
+func isMissing(field []byte) bool {
+	if len(field) == 0 {
+		return true
+	}
+	for _, w := range missingWords {
+		if len(field) == len(w) && strings.EqualFold(string(field), w) {
+			return true
+		}
+	}
+	return false
+}
