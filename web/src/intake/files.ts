@@ -1,0 +1,130 @@
+// The files that were dropped: uploaded, previewed, corrected, imported.
+import { signal } from '@preact/signals';
+import { go } from '../address';
+import { Link, link } from '../link';
+import { say } from '../say';
+import { obstacle, type Choices, type Understanding } from './understanding';
+
+export interface Incoming {
+  id: number;
+  name: string;
+  upload: string;
+  state: 'sending' | 'reading' | 'ready' | 'storing' | 'stored' | 'failed';
+  done: number; // 0 to 1 of the state that goes on
+  understanding?: Understanding;
+  choices: Choices;
+  error?: string;
+}
+
+export const incoming = signal<Incoming[]>([]);
+let next = 0;
+
+const change = (id: number, what: Partial<Incoming>) => {
+  incoming.value = incoming.value.map((f) => (f.id === id ? { ...f, ...what } : f));
+};
+const find = (id: number) => incoming.peek().find((f) => f.id === id);
+
+export function listen(): void {
+  link.on('intake', (p) => {
+    const f = incoming.peek().find((i) => i.upload === p.upload);
+    if (f) change(f.id, { done: p.total > 0 ? p.done / p.total : 0 });
+  });
+}
+
+/** Take files that were dropped or chosen: Go files are recipes, all others recordings. */
+export function takeFiles(files: Iterable<File>): void {
+  for (const file of files) {
+    if (file.name.endsWith('.go')) void addRecipe(file);
+    else void takeRecording(file);
+  }
+}
+
+async function addRecipe(file: File): Promise<void> {
+  try {
+    if (file.size > 1 << 20) throw new Error(`${file.name} is larger than a recipe may be (1 MiB).`);
+    const { recipe } = await link.ask<{ recipe: string }>('add', { name: file.name, source: await file.text() });
+    go({ recipe, step: '', serve: '', beside: '' });
+  } catch (e) {
+    say((e as Error).message);
+  }
+}
+
+async function takeRecording(file: File): Promise<void> {
+  const id = ++next;
+  incoming.value = [...incoming.value, { id, name: file.name, upload: '', state: 'sending', done: 0, choices: {} }];
+  try {
+    const upload = await send(file, (done) => change(id, { done }));
+    change(id, { upload });
+    await preview(id);
+  } catch (e) {
+    change(id, { state: 'failed', error: (e as Error).message });
+  }
+}
+
+/** Upload by XMLHttpRequest, which tells how far it is. */
+function send(file: File, tell: (done: number) => void): Promise<string> {
+  return new Promise((done, fail) => {
+    const x = new XMLHttpRequest();
+    x.open('POST', '/upload');
+    x.setRequestHeader('X-Tossline-Key', Link.key());
+    x.setRequestHeader('X-Tossline-Name', encodeURIComponent(file.name));
+    x.setRequestHeader('Content-Type', 'application/octet-stream');
+    x.upload.onprogress = (e) => e.lengthComputable && tell(e.loaded / e.total);
+    x.onload = () => (x.status === 200 ? done((JSON.parse(x.responseText) as { upload: string }).upload) : fail(new Error(x.responseText.trim())));
+    x.onerror = () => fail(new Error(`${file.name} could not be read; a folder cannot be dropped, drop the files in it.`));
+    x.send(file);
+  });
+}
+
+let timers = new Map<number, ReturnType<typeof setTimeout>>();
+
+async function preview(id: number): Promise<void> {
+  const f = find(id);
+  if (!f) return;
+  change(id, { state: 'reading', done: 0, error: undefined });
+  const choices = f.choices;
+  try {
+    const understanding = await link.ask<Understanding>('preview', { upload: f.upload, choices });
+    if (find(id)?.choices !== choices) return; // corrected meanwhile: a newer preview comes
+    change(id, { state: 'ready', understanding });
+  } catch (e) {
+    change(id, { state: f.understanding ? 'ready' : 'failed', error: (e as Error).message });
+  }
+}
+
+/** Correct how a file is understood; after a moment it is read anew. */
+export function correct(id: number, choices: Choices): void {
+  const f = find(id);
+  if (!f) return;
+  change(id, { choices: { ...f.choices, ...choices } });
+  clearTimeout(timers.get(id));
+  timers.set(id, setTimeout(() => void preview(id), 350));
+}
+
+/** Store every file that can be stored. */
+export async function storeAll(): Promise<void> {
+  for (const f of incoming.peek()) {
+    if (f.state !== 'ready' || !f.understanding || obstacle(f.understanding, f.choices)) continue;
+    change(f.id, { state: 'storing', done: 0, error: undefined });
+    try {
+      await link.ask('import', { upload: f.upload, choices: f.choices });
+      change(f.id, { state: 'stored' });
+    } catch (e) {
+      change(f.id, { state: 'ready', error: (e as Error).message });
+    }
+  }
+  const stored = incoming.peek().filter((f) => f.state === 'stored');
+  const serves = stored.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
+  if (stored.length > 0) say(`${serves} ${serves === 1 ? 'serve' : 'serves'} stored from ${stored.length} ${stored.length === 1 ? 'file' : 'files'}.`);
+  incoming.value = incoming.value.filter((f) => f.state !== 'stored');
+}
+
+export function discard(id: number): void {
+  const f = find(id);
+  incoming.value = incoming.value.filter((i) => i.id !== id);
+  if (f?.upload) void link.ask('discard', { upload: f.upload }).catch(() => undefined);
+}
+
+export function discardAll(): void {
+  for (const f of incoming.peek()) discard(f.id);
+}

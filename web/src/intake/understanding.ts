@@ -1,0 +1,57 @@
+// How a file was understood before anything is stored: the JSON of datasets/recording.Understanding, and what the user
+// corrects: recording.Options.
+export interface Fact<T> {
+  value: T;
+  source: 'said' | 'file' | 'guessed' | 'unknown';
+  evidence?: string;
+}
+
+export interface Understanding {
+  file: string;
+  recording: string;
+  format: string;
+  frames: number;
+  rate_hz: number;
+  duration_s: number;
+  rate: Fact<number>;
+  units: Fact<string>;
+  up: Fact<string>;
+  forward: Fact<string>;
+  floor: Fact<number>;
+  hand: Fact<string>;
+  player: Fact<string>;
+  session: Fact<string>;
+  height_m: Fact<number>;
+  landmarks: { found: string[] | null; missing: string[] | null; unknown: string[] | null; map: Record<string, string> | null };
+  serves: ServeFound[] | null;
+  notes: { severity: 'info' | 'warn' | 'fail'; where?: string; text: string }[] | null;
+}
+
+export interface ServeFound {
+  from_s: number;
+  to_s: number;
+  contact_s: number | null;
+  cut_off: boolean;
+  why?: string;
+}
+
+export interface Choices {
+  units?: string;
+  up?: string;
+  forward?: string;
+  rate_hz?: number;
+  hand?: string;
+  player?: string;
+  session?: string;
+  height_m?: number;
+  sides?: string;
+}
+
+/** What keeps a file from being imported, in a sentence; "" where nothing does. */
+export function obstacle(u: Understanding, c: Choices): string {
+  const fail = u.notes?.find((n) => n.severity === 'fail');
+  if (fail) return fail.text;
+  if (!(c.player ?? u.player.value)) return 'Say who serves; a pseudonym will do.';
+  if (!(c.session ?? u.session.value)) return 'Say which day this was.';
+  return '';
+}

@@ -1,0 +1,226 @@
+// What travels over the websocket. The twin of workbench/server/protocol.go: change both together.
+
+export interface Welcome {
+  version: string;
+  season: Overview;
+  shelf: ShelfEntry[];
+  engine: EngineState;
+  formats: string[];
+  limits: { file_bytes: number; recipe_bytes: number };
+}
+
+export interface Overview {
+  name: string;
+  folder: string;
+  serves: number;
+  from?: string;
+  to?: string;
+  demo?: boolean;
+  read_only?: string;
+  players: Player[];
+  measures: Choice[];
+}
+
+export interface Choice {
+  value: string;
+  title: string;
+  unit?: string;
+}
+
+export interface Player {
+  name: string;
+  hand?: string;
+  birth_year?: number;
+  level?: string;
+  serves: number;
+  sessions: Session[];
+}
+
+export interface Session {
+  date: string;
+  serves: number;
+  cut_off?: number;
+  first?: string;
+  means?: Record<string, number>;
+}
+
+export interface ShelfEntry {
+  recipe: string;
+  title: string;
+  line?: string;
+  shipped?: boolean;
+  unread?: boolean;
+}
+
+export type Value = string | number | boolean | string[] | null;
+
+export interface Desk {
+  recipe: string;
+  file: string;
+  source: string;
+  revision: string;
+  saved?: string;
+  unread?: boolean;
+  imports?: string[];
+  by?: string;
+  plan: Plan;
+  values: Record<string, Value> | null;
+  diagnostics: Diagnostic[] | null;
+  steps: Step[] | null;
+  running: boolean;
+  progress?: Progress;
+  error?: string;
+}
+
+export interface Plan {
+  title: string;
+  prose?: string;
+  steps: PlanStep[] | null;
+  settings: Setting[] | null;
+}
+
+export interface PlanStep {
+  name: string;
+  title: string;
+  prose?: string;
+  first: number;
+  last: number;
+  inputs?: string[];
+}
+
+export interface Setting {
+  name: string;
+  label: string;
+  kind: 'number' | 'integer' | 'flag' | 'choice' | 'choices' | 'date' | 'text';
+  unit?: string;
+  min?: number;
+  max?: number;
+  step?: number;
+  default?: Value;
+  choices?: Choice[];
+}
+
+export interface Diagnostic {
+  severity: 'error' | 'warning';
+  line: number;
+  column: number;
+  end_line?: number;
+  end_column?: number;
+  message: string;
+  step?: string;
+}
+
+export interface Step {
+  name: string;
+  state: 'waiting' | 'running' | 'done' | 'failed' | 'skipped';
+  old?: boolean;
+  took_ms: number;
+  kept?: boolean;
+  results?: Result[];
+  error?: { message: string; line?: number; column?: number };
+}
+
+export interface Progress {
+  step: string;
+  done: number;
+  total: number;
+  left_s?: number;
+}
+
+export interface EngineState {
+  state: 'starting' | 'ready' | 'ended';
+  message?: string;
+  fence?: string;
+}
+
+export interface Result {
+  kind: 'chart' | 'table' | 'figure' | 'estimate' | 'number' | 'text' | 'list';
+  serves?: number;
+  left_out?: LeftOut[];
+  chart?: Chart;
+  table?: TableRef;
+  figure?: unknown;
+  estimate?: Estimate;
+  number?: { value: number | null; unit?: string; label?: string };
+  text?: string;
+  list?: Result[];
+}
+
+export interface LeftOut {
+  reason: string;
+  serves: string[] | null;
+}
+
+export interface Chart {
+  option: Record<string, unknown>;
+  height_px: number;
+  summary: string;
+  serves?: (string[] | null)[];
+  data?: TableRef;
+}
+
+export interface TableRef {
+  caption?: string;
+  ref: string;
+  rows: number;
+  columns: Column[];
+}
+
+export interface Column {
+  definition?: string;
+  name: string;
+  title: string;
+  unit?: string;
+  type: 'number' | 'integer' | 'text' | 'date' | 'time' | 'bool';
+}
+
+export interface Estimate {
+  name: string;
+  value: number | null;
+  low: number | null;
+  high: number | null;
+  level: number;
+  unit?: string;
+  n: number;
+  sentence: string;
+}
+
+export interface Filter {
+  column: string;
+  text?: string;
+  min?: number;
+  max?: number;
+}
+
+export interface Version {
+  sha256: string;
+  at: string;
+  lines: number;
+}
+
+export interface Completions {
+  from: number;
+  items: { label: string; kind: string; detail?: string; doc?: string }[] | null;
+}
+
+export interface Hover {
+  from: number;
+  to: number;
+  text: string;
+}
+
+/** What the server tells unasked, by type. */
+export interface Pushes {
+  season: Overview;
+  shelf: ShelfEntry[];
+  engine: EngineState;
+  desk: Desk;
+  values: Record<string, Value>;
+  running: boolean;
+  plan: { plan: Plan; steps: Step[] };
+  diagnostics: Diagnostic[] | null;
+  step: Step;
+  progress: Progress;
+  ended: { error?: string; steps: Step[] | null };
+  intake: { upload: string; done: number; total: number };
+}

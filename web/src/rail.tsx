@@ -1,0 +1,110 @@
+// The rail: the season, who is in it, and the recipes on the shelf.
+import { address, go } from './address';
+import { plan, recipe, set, steps, values } from './desk';
+import { Sparkline } from './parts/sparkline';
+import type { Player, ShelfEntry } from './protocol';
+import { browse } from './intake/drop';
+import { engine, season, shelf } from './season';
+import { pick } from './selection';
+import { thumbnails } from './thumbnails';
+import { count, day } from './words';
+
+export function Rail() {
+  const s = season.value;
+  if (!s) return <nav class="rail" aria-label="Season" />;
+  return (
+    <nav class="rail" aria-label="Season">
+      <h1>{s.name}</h1>
+      <p class="about">{count(s.serves, 'serve')}, {count(s.players.length, 'player')}{s.from && <><br />{day(s.from, s.to?.slice(0, 4))} to {day(s.to ?? s.from)}</>}</p>
+      {s.demo && <p class="about">A season made up for trying things out.</p>}
+      <Roster players={s.players} />
+      <h2>Shelf</h2>
+      <ul class="shelf">{shelf.value.map((e) => <li key={e.recipe}><Entry entry={e} /></li>)}</ul>
+      <div class="bring">
+        <button type="button" class="link" onClick={() => browse()}>Add recordings or a recipe</button>
+        <span class="quietly">or drop them anywhere on this page</span>
+      </div>
+      <div class="foot"><Engine />{s.read_only && <p>{s.read_only}</p>}</div>
+    </nav>
+  );
+}
+
+function Engine() {
+  const e = engine.value;
+  const words = { starting: 'The engine is starting', ready: 'The engine is ready', ended: 'The engine ended' }[e.state];
+  return <p class={`engine-line ${e.state}`} role="status" title={e.fence ?? ''}>{e.message || words}</p>;
+}
+
+function Roster({ players }: { players: Player[] }) {
+  const measures = season.value?.measures ?? [];
+  const known = measures.filter((m) => players.some((p) => p.sessions.some((s) => s.means?.[m.value] !== undefined)));
+  const measure = known.find((m) => m.value === address.value.measure) ?? known[0];
+  const range = measure ? rangeOf(players, measure.value) : undefined;
+  return (
+    <>
+      <h2>
+        <span>Roster</span>
+        {measure && (
+          <select aria-label="Measure of the sparklines" value={measure.value} onChange={(e) => go({ measure: e.currentTarget.value })}>
+            {known.map((m) => <option key={m.value} value={m.value}>{m.title}</option>)}
+          </select>
+        )}
+      </h2>
+      <ul class="roster">{players.map((p) => <li key={p.name}><Line player={p} measure={measure?.value} range={range} /></li>)}</ul>
+    </>
+  );
+}
+
+function rangeOf(players: Player[], measure: string): [number, number] | undefined {
+  const all = players.flatMap((p) => p.sessions.map((s) => s.means?.[measure]).filter((v): v is number => v !== undefined));
+  return all.length > 1 ? [Math.min(...all), Math.max(...all)] : undefined;
+}
+
+/** The setting that chooses a player, where the recipe has one. */
+function playerSetting(name: string) {
+  return plan.value?.settings?.find((s) => s.kind === 'choice' && s.choices?.some((c) => c.value === name));
+}
+
+function Line({ player, measure, range }: { player: Player; measure: string | undefined; range: [number, number] | undefined }) {
+  const open = address.value.player === player.name;
+  const setting = playerSetting(player.name);
+  const chosen = setting ? (values.value[setting.name] ?? setting.default) === player.name : open;
+  const choose = () => {
+    go({ player: open ? '' : player.name });
+    if (!open && setting) set(setting.name, player.name);
+  };
+  const about = [age(player), player.hand === 'left' ? 'left-handed' : '', player.level].filter(Boolean).join(' · ');
+  return (
+    <>
+      <button type="button" class={`entry ${chosen ? 'chosen' : ''}`} aria-expanded={open} onClick={choose}>
+        <span class="who"><b>{player.name}</b><small>{about || '\u00a0'}</small></span>
+        {measure && range ? <Sparkline values={player.sessions.map((s) => s.means?.[measure] ?? null)} range={range} /> : <span />}
+        <span class="count"><span class="unseen">, serves: </span>{player.serves}</span>
+      </button>
+      {open && (
+        <ul class="sessions">
+          {player.sessions.map((s) => (
+            <li key={s.date}><button type="button" disabled={!s.first} onClick={(e) => s.first && pick(s.first, e)}><span>{day(s.date, season.value?.to?.slice(0, 4))}</span><span>{count(s.serves, 'serve')}</span></button></li>
+          ))}
+        </ul>
+      )}
+    </>
+  );
+}
+
+function age(p: Player): string {
+  const year = Number(season.value?.to?.slice(0, 4));
+  return p.birth_year && year ? String(year - p.birth_year) : '';
+}
+
+function Entry({ entry }: { entry: ShelfEntry }) {
+  const here = recipe.value === entry.recipe;
+  void steps.value;
+  const picture = thumbnails.value.get(entry.recipe);
+  return (
+    <button type="button" class={`entry ${here ? 'chosen' : ''}`} aria-current={here ? 'page' : undefined} onClick={() => go({ recipe: entry.recipe, step: '', serve: '', beside: '' })}>
+      <span><b>{entry.title}</b><small>{entry.unread ? 'not allowed to run yet' : entry.line}</small></span>
+      {picture ? <img class="thumb" src={picture} alt="" /> : <span class="thumb" />}
+    </button>
+  );
+}

@@ -1,0 +1,150 @@
+// The recipe as a document: head, settings, steps, and what stands at its foot.
+import { useEffect } from 'preact/hooks';
+import { address, go } from './address';
+import { allow, ended, failure, plan, plannedSteps, problems, progress, recipe, run, running, stop, text, unread } from './desk';
+import { get } from './link';
+import { Menu } from './parts/menu';
+import { fileName, saveBlob } from './parts/save';
+import { Prose } from './prose';
+import { say } from './say';
+import { season } from './season';
+import { clear, selected } from './selection';
+import { Settings } from './settings';
+import { Step } from './step';
+import { count, day, left } from './words';
+
+export function Recipe() {
+  const title = plan.value?.title ?? recipe.value;
+  useEffect(() => {
+    document.title = title ? `${title} · ${season.value?.name ?? 'Tossline'}` : 'Tossline';
+  }, [title]);
+  if (failure.value) return <Failed />;
+  if (unread.value) return <Unread />;
+  return (
+    <main class="recipe" id="recipe" tabIndex={-1}>
+      <header class="head">
+        <Tools />
+        <h1>{title}</h1>
+        <Prose text={plan.value?.prose} />
+        <Trouble />
+        <Settings />
+      </header>
+      {plannedSteps.value.map((s) => <Step key={s.name} plan={s} />)}
+      <Selected />
+      <Progress />
+      <FootNote />
+    </main>
+  );
+}
+
+function Tools() {
+  const open = address.value.source;
+  const save = [
+    { name: 'Document (HTML)', run: () => saveDocument().catch((e: Error) => say(e.message)) },
+    { name: 'Recipe file (Go)', run: () => saveBlob(new Blob([text.peek().source], { type: 'text/plain' }), `${recipe.peek()}.go`) },
+    { name: 'Print', run: () => print() },
+  ];
+  return (
+    <div class="head-tools">
+      <span class="where">{season.value?.name}{season.value?.from && `, ${span(season.value.from, season.value.to ?? season.value.from)}`}</span>
+      {running.value
+        ? <button type="button" class="link" onClick={() => void stop()}>Stop</button>
+        : <button type="button" class="link" onClick={() => void run()}>Run</button>}
+      <Menu name="Save" items={save} below />
+      <button type="button" class="link" aria-pressed={open} onClick={() => go({ source: !open, serve: '', beside: '' })}>Source</button>
+    </div>
+  );
+}
+
+const span = (from: string, to: string) => (from === to ? day(from) : `${day(from, to.slice(0, 4))} to ${day(to)}`);
+
+async function saveDocument(): Promise<void> {
+  saveBlob(await get(`/document/${recipe.peek()}`), `${fileName(plan.peek()?.title ?? recipe.peek())}.html`);
+}
+
+/** What keeps the recipe from running as a whole. */
+function Trouble() {
+  const first = problems.value.find((d) => d.severity === 'error');
+  if (ended.value) {
+    return (
+      <div class="notice" role="status">
+        <p>{ended.value}</p>
+        <button type="button" class="act" onClick={() => void run()}>Run again</button>
+      </div>
+    );
+  }
+  if (!first) return null;
+  return (
+    <div class="notice" role="alert">
+      <p>Line {first.line}: {first.message}</p>
+      <button type="button" class="act" onClick={() => go({ source: true, serve: '' })}>Show the source</button>
+    </div>
+  );
+}
+
+function Progress() {
+  const p = progress.value;
+  if (!running.value || !p || p.total <= 0) return null;
+  const title = plannedSteps.value.find((s) => s.name === p.step)?.title ?? p.step;
+  return (
+    <div class="progress" role="status">
+      <span>{title}</span>
+      <progress max={p.total} value={p.done} aria-label={`${title}: how far it is`} />
+      <span>{p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}{p.left_s ? `, ${left(p.left_s)}` : ''}</span>
+      <button type="button" class="act" onClick={() => void stop()}>Stop</button>
+    </div>
+  );
+}
+
+function Selected() {
+  const n = selected.value.size;
+  if (n < 2) return null;
+  const ids = [...selected.value];
+  return (
+    <div class="selected" role="status">
+      <span class="what">{count(n, 'serve')} selected, everywhere on this page</span>
+      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>Look at the first</button>
+      {n >= 2 && <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}>Two beside each other</button>}
+      <button type="button" class="link" onClick={clear}>Let go</button>
+    </div>
+  );
+}
+
+export function FootNote() {
+  return (
+    <footer class="foot-note">
+      <p>Technique numbers describe; they do not diagnose. Pain is for a licensed clinician, and workloads of minors follow the national body’s rules. Recordings of minors are personal data: they stay on this machine.</p>
+    </footer>
+  );
+}
+
+/** A recipe from elsewhere: read first, then allowed or not. */
+function Unread() {
+  const u = unread.value;
+  return (
+    <main class="recipe unread" id="recipe" tabIndex={-1}>
+      <header class="head">
+        <h1>Read it before it runs</h1>
+        <div class="prose"><p>This season has not run {recipe.value}.go in this form before. It will run shut off from your files and the network, over this season only. Read what it does, then decide.</p></div>
+        <dl>
+          {u?.by && <><dt>It says it is from</dt><dd>{u.by}</dd></>}
+          <dt>It uses</dt><dd>{(u?.imports ?? []).join(', ') || 'nothing'}</dd>
+        </dl>
+        <div class="acts">
+          <button type="button" class="act first" onClick={() => allow().catch((e: Error) => say(e.message))}>Allow it to run</button>
+          <button type="button" class="act" onClick={() => go({ recipe: '' })}>Not now</button>
+        </div>
+      </header>
+      <pre tabIndex={0} aria-label="Source of the recipe">{text.value.source}</pre>
+    </main>
+  );
+}
+
+function Failed() {
+  return (
+    <main class="recipe" id="recipe" tabIndex={-1}>
+      <h1 class="shut">This recipe cannot be opened</h1>
+      <div class="prose"><p>{failure.value}</p></div>
+    </main>
+  );
+}

@@ -1,0 +1,90 @@
+// One result, by its kind, and the tools that belong to it.
+import { createContext } from 'preact';
+import { useContext, useState } from 'preact/hooks';
+import { Chart, type ChartTool } from './chart/chart';
+import type { EChartsType } from './chart/echarts';
+import { Estimate } from './estimate';
+import { Figure } from './figure/figure';
+import type { Drawing } from './figure/drawing';
+import { Menu, type MenuItem } from './parts/menu';
+import type { Chart as ChartData, Result, TableRef } from './protocol';
+import { Grid } from './table/grid';
+import type { RowSource } from './table/rows';
+import { number, unit } from './words';
+
+/** Where rows come from, and what can be saved: one on the live page, another in an exported document. */
+export interface Surroundings {
+  rows(table: TableRef): RowSource;
+  chartItems(chart: ChartData, name: string): MenuItem[];
+  tableItems(table: TableRef, name: string): MenuItem[];
+}
+
+export const Around = createContext<Surroundings>(null as never);
+
+export function ResultView({ result, name }: { result: Result; name: string }) {
+  switch (result.kind) {
+    case 'chart':
+      return result.chart ? <ChartView chart={result.chart} name={name} /> : null;
+    case 'table':
+      return result.table ? <TableView table={result.table} name={name} /> : null;
+    case 'figure':
+      return result.figure ? <Figure drawing={result.figure as Drawing} /> : null;
+    case 'estimate':
+      return result.estimate ? <Estimate estimate={result.estimate} /> : null;
+    case 'number':
+      return result.number ? <p class="number">{number(result.number.value)}<small> {unit(result.number.unit)} {result.number.label}</small></p> : null;
+    case 'text':
+      return <div class="prose"><p>{result.text}</p></div>;
+    case 'list':
+      return <div class="results">{(result.list ?? []).map((r, i) => <ResultView key={i} result={r} name={`${name}-${i + 1}`} />)}</div>;
+  }
+}
+
+function ChartView({ chart, name }: { chart: ChartData; name: string }) {
+  const around = useContext(Around);
+  const [tool, setTool] = useState<ChartTool['mode']>('look');
+  const [data, setData] = useState(false);
+  const [drawing, setDrawing] = useState<EChartsType | null>(null);
+  const flat = chart.option['xAxis'] !== undefined;
+  const tied = chart.serves?.some((s) => s?.some(Boolean));
+  const take = (t: ChartTool['mode']) => setTool(tool === t ? 'look' : t);
+  return (
+    <div>
+      <Chart chart={chart} tool={tool} ready={setDrawing} />
+      <div class="quiet">
+        <span class="tools">
+          {flat && <button type="button" class="link" aria-pressed={tool === 'zoom'} onClick={() => take('zoom')}>Zoom</button>}
+          {flat && tool === 'zoom' && <button type="button" class="link" onClick={() => drawing && whole(drawing)}>Whole</button>}
+          {flat && tied && <button type="button" class="link" aria-pressed={tool === 'pick'} onClick={() => take('pick')}>Select</button>}
+          {chart.data && <button type="button" class="link" aria-expanded={data} onClick={() => setData(!data)}>Numbers</button>}
+          <Menu name="Save" items={around.chartItems(chart, name)} />
+        </span>
+      </div>
+      {data && chart.data && <TableView table={chart.data} name={`${name}-numbers`} />}
+    </div>
+  );
+}
+
+/** Show all of a zoomed chart again. */
+function whole(drawing: EChartsType): void {
+  const zooms = (drawing.getOption()['dataZoom'] as unknown[] | undefined) ?? [];
+  zooms.forEach((_, i) => drawing.dispatchAction({ type: 'dataZoom', dataZoomIndex: i, start: 0, end: 100 }));
+}
+
+function TableView({ table, name }: { table: TableRef; name: string }) {
+  const around = useContext(Around);
+  const [filtering, setFiltering] = useState(false);
+  return (
+    <div>
+      {table.caption && <p class="caption">{table.caption}</p>}
+      <div class="sheet-table"><Grid table={table} source={around.rows(table)} filtering={filtering} /></div>
+      <div class="quiet">
+        <span>{table.rows.toLocaleString('en')} {table.rows === 1 ? 'row' : 'rows'}</span>
+        <span class="tools">
+          <button type="button" class="link" aria-pressed={filtering} onClick={() => setFiltering(!filtering)}>Filter</button>
+          <Menu name="Save" items={around.tableItems(table, name)} />
+        </span>
+      </div>
+    </div>
+  );
+}

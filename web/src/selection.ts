@@ -1,0 +1,40 @@
+// The serves that are selected: the same in every chart, table and figure.
+import { signal } from '@preact/signals';
+import { address, go } from './address';
+
+export const selected = signal<ReadonlySet<string>>(new Set());
+
+/** Select these serves, in place of the others or with them. */
+export function select(serves: Iterable<string>, add = false): void {
+  const next = new Set(add ? selected.peek() : []);
+  for (const s of serves) if (s) next.add(s);
+  selected.value = next;
+}
+
+/** Take a serve in, or out where it is in. */
+export function toggle(serve: string): void {
+  const next = new Set(selected.peek());
+  if (!next.delete(serve)) next.add(serve);
+  selected.value = next;
+}
+
+export const clear = (): void => {
+  selected.value = new Set();
+};
+
+/** What a click on a serve does: open it; with shift, put it beside the open one; with ctrl or cmd, select it, too. */
+export function pick(serve: string, event?: { shiftKey?: boolean; ctrlKey?: boolean; metaKey?: boolean }): void {
+  if (!serve) return;
+  if (event?.ctrlKey || event?.metaKey) {
+    toggle(serve);
+    return;
+  }
+  const open = address.peek().serve;
+  if (event?.shiftKey && open && open !== serve) {
+    select([open, serve]);
+    go({ beside: serve });
+    return;
+  }
+  select([serve]);
+  go({ serve, beside: '', source: false });
+}

@@ -1,0 +1,92 @@
+// One step: heading, prose, result, and the quiet line that says how it came about.
+import { computed } from '@preact/signals';
+import { useMemo, useState } from 'preact/hooks';
+import { address, go } from './address';
+import { progress, steps } from './desk';
+import { Prose } from './prose';
+import type { LeftOut, PlanStep, Result, Step as StepState } from './protocol';
+import { ResultView } from './results';
+import { pick } from './selection';
+import { count, left, list, took } from './words';
+
+export function Step({ plan }: { plan: PlanStep }) {
+  const state = useMemo(() => computed(() => steps.value.get(plan.name)), [plan.name]).value;
+  const here = address.value.step === plan.name && address.value.source;
+  return (
+    <section class={`step ${here ? 'here' : ''}`} id={plan.name} aria-labelledby={`${plan.name}-title`} data-state={state?.state} data-old={state?.old ? '' : undefined}>
+      <h2 id={`${plan.name}-title`}>
+        <button type="button" title="Show its source" onClick={() => go({ step: plan.name, source: true })}>{plan.title}</button>
+      </h2>
+      <Prose text={plan.prose} />
+      {state && <Outcome plan={plan} step={state} />}
+    </section>
+  );
+}
+
+function Outcome({ plan, step }: { plan: PlanStep; step: StepState }) {
+  const results = step.results ?? [];
+  return (
+    <>
+      {step.error && (
+        <div class="step-trouble" role="alert">
+          <p>{step.error.message}</p>
+          {step.error.line && <button type="button" class="link" onClick={() => go({ step: plan.name, source: true })}>Line {step.error.line}</button>}
+        </div>
+      )}
+      {results.length > 0
+        ? <div class={`results ${step.old ? 'old' : ''}`} aria-busy={step.state === 'running'}>{results.map((r, i) => <ResultView key={i} result={r} name={plan.title} />)}</div>
+        : (step.state === 'running' || step.state === 'waiting') && <p class="waiting">{step.state === 'running' ? 'At work …' : 'Waiting for the steps before it.'}</p>}
+      <Quiet step={step} results={results} />
+    </>
+  );
+}
+
+function Quiet({ step, results }: { step: StepState; results: Result[] }) {
+  const [open, setOpen] = useState(false);
+  const flat = results.flatMap((r) => (r.kind === 'list' ? (r.list ?? []) : [r]));
+  const serves = Math.max(0, ...flat.map((r) => r.serves ?? 0));
+  const out = flat.flatMap((r) => r.left_out ?? []);
+  const p = progress.value;
+  const parts: preact.ComponentChild[] = [];
+  if (serves > 0) parts.push(<span>{count(serves, 'serve')}</span>);
+  if (out.length > 0) parts.push(<LeftOutLine out={out} open={open} flip={() => setOpen(!open)} />);
+  if (step.state === 'done' && !step.old) parts.push(<span>{step.kept ? 'unchanged' : took(step.took_ms)}</span>);
+  if (step.state === 'running' && p?.step === step.name) parts.push(<span>{p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}{p.left_s ? `, ${left(p.left_s)}` : ''}</span>);
+  if (step.old && results.length > 0) parts.push(<span class="stale">{staleWords(step)}</span>);
+  if (step.state === 'skipped' && !step.old) parts.push(<span>Not run: a step before it gave no result.</span>);
+  if (parts.length === 0) return null;
+  return (
+    <>
+      <div class="quiet">{parts}</div>
+      {open && <LeftOutList out={out} />}
+    </>
+  );
+}
+
+function staleWords(step: StepState): string {
+  if (step.state === 'running' || step.state === 'waiting') return 'Out of date; the new result is on its way.';
+  return 'Out of date.';
+}
+
+function LeftOutLine({ out, open, flip }: { out: LeftOut[]; open: boolean; flip: () => void }) {
+  const all = new Set(out.flatMap((l) => l.serves ?? []));
+  const reasons = out.filter((l) => (l.serves?.length ?? 0) > 0).map((l) => `${l.reason} ${l.serves?.length}`);
+  return (
+    <span>
+      <button type="button" class="link" aria-expanded={open} onClick={flip}>{all.size.toLocaleString('en')} left out</button>: {list(reasons.slice(0, 4))}
+    </span>
+  );
+}
+
+function LeftOutList({ out }: { out: LeftOut[] }) {
+  return (
+    <div class="left-out">
+      {out.map((l) => (
+        <div key={l.reason}>
+          <h3>{l.reason}</h3>
+          <ul>{(l.serves ?? []).slice(0, 400).map((s) => <li key={s}><button type="button" class="link" onClick={(e) => pick(s, e)}>{s}</button></li>)}</ul>
+        </div>
+      ))}
+    </div>
+  );
+}

@@ -1,0 +1,192 @@
+// A table that scrolls any number of rows: only the windows around what is seen are fetched and drawn.
+import { signal } from '@preact/signals';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { Column, Filter, TableRef } from '../protocol';
+import { pick, selected } from '../selection';
+import { number, unit } from '../words';
+import { filterOf, type Cell, type RowSource, type Window } from './rows';
+
+const rowHeight = 27;
+const windowRows = 200;
+const tallest = 8_000_000; // px: browsers lose precision beyond; from there on scrolling is proportional
+const shownAround = 8;
+
+interface Props {
+  table: TableRef;
+  source: RowSource;
+  filtering?: boolean;
+}
+
+export function Grid({ table, source, filtering }: Props) {
+  const [order, setOrder] = useState('');
+  const [typed, setTyped] = useState<Record<string, string>>({});
+  const filter = useMemo(() => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f), [typed, table]);
+  const view = useView(table, source, order, filter);
+  const columns = table.columns.map((c, i) => ({ ...c, i })).filter((c) => !hidden(c));
+  const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);
+  return (
+    <>
+      <div class="grid" tabIndex={0} role="region" aria-label={table.rows > 30 ? 'Table, scrolls' : 'Table'} ref={view.scroller}
+        onScroll={view.scrolled} onKeyDown={(e) => view.press(e, table)}>
+        <div class="tall" ref={(e) => { if (e) e.style.height = `${view.height}px`; }}>
+          <table aria-rowcount={view.total + 1}>
+            <thead>
+              <tr aria-rowindex={1}>
+                {columns.map((c) => (
+                  <th key={c.name} scope="col" class={isNumber(c) ? 'num' : ''} title={c.name}
+                    aria-sort={order === c.name ? 'ascending' : order === `-${c.name}` ? 'descending' : 'none'}>
+                    <button type="button" onClick={() => sort(c.name)}>
+                      {c.title}{order === c.name ? ' ↑' : order === `-${c.name}` ? ' ↓' : ''}
+                    </button>
+                    {c.unit && <small>{unit(c.unit)}</small>}
+                  </th>
+                ))}
+              </tr>
+              {filtering && (
+                <tr class="filter">
+                  {columns.map((c) => (
+                    <th key={c.name} class={isNumber(c) ? 'num' : ''}>
+                      <input type="text" aria-label={`Only rows where ${c.title} is`} placeholder={isNumber(c) ? '> 0' : 'has'}
+                        value={typed[c.name] ?? ''} onInput={(e) => setTyped({ ...typed, [c.name]: e.currentTarget.value })} />
+                    </th>
+                  ))}
+                </tr>
+              )}
+            </thead>
+            <Body view={view} columns={columns} serveAt={table.columns.findIndex((c) => c.name === 'serve')} />
+          </table>
+        </div>
+      </div>
+      {filter.length > 0 && <p class="quietly">{view.total.toLocaleString('en')} of {table.rows.toLocaleString('en')} rows</p>}
+    </>
+  );
+}
+
+const isNumber = (c: Column) => c.type === 'number' || c.type === 'integer';
+/** Columns that say how a value came about stay in the data, and out of sight where there are many. */
+const hidden = (c: Column) => c.name.endsWith('_basis') || c.name === 'recording';
+
+type View = ReturnType<typeof useView>;
+
+/** The state of one grid: which rows are seen, which windows are there, which row is active. */
+function useView(table: TableRef, source: RowSource, order: string, filter: Filter[]) {
+  const key = `${table.ref}|${order}|${JSON.stringify(filter)}`;
+  const state = useMemo(() => ({ windows: new Map<number, Window>(), top: signal(0), loaded: signal(0), active: signal(-1), total: signal(table.rows) }), [table.ref]);
+  const scroller = useRef<HTMLDivElement>(null);
+  const now = useRef(key);
+  if (now.current !== key) {
+    now.current = key;
+    state.windows.clear();
+  }
+  const total = filter.length > 0 ? state.total.value : table.rows;
+  const natural = (total + 2) * rowHeight + 14;
+  const height = Math.min(natural, tallest);
+
+  const need = (w: number) => {
+    if (state.windows.has(w) || w < 0 || (w > 0 && w * windowRows >= total)) return;
+    state.windows.set(w, { total, from: w * windowRows, rows: [] });
+    source.fetch(w * windowRows, windowRows, order, filter).then(
+      (got) => {
+        if (now.current !== key) return;
+        state.windows.set(w, got);
+        state.total.value = got.total;
+        state.loaded.value++;
+      },
+      () => state.windows.delete(w),
+    );
+  };
+
+  useEffect(() => {
+    need(0);
+    state.loaded.value++;
+    if (scroller.current) scroller.current.scrollTop = 0;
+    state.top.value = 0;
+  }, [key]);
+
+  const seen = () => Math.ceil((scroller.current?.clientHeight || 420) / rowHeight);
+  const firstRow = () => {
+    const most = Math.max(1, height - (scroller.current?.clientHeight ?? 420));
+    const at = natural <= tallest ? state.top.value / rowHeight : (state.top.value / most) * Math.max(0, total - seen() + 2);
+    return Math.min(Math.max(0, Math.floor(at)), Math.max(0, total - 1));
+  };
+  return {
+    ...state, total, height, scroller, need, seen, firstRow,
+    row(i: number): Cell[] | undefined {
+      const w = Math.floor(i / windowRows);
+      need(w);
+      return state.windows.get(w)?.rows[i - w * windowRows];
+    },
+    scrolled: (e: Event) => {
+      state.top.value = (e.currentTarget as HTMLElement).scrollTop;
+    },
+    press(e: KeyboardEvent, t: TableRef) {
+      if ((e.target as HTMLElement).tagName === 'INPUT') return;
+      const by = { ArrowDown: 1, ArrowUp: -1, PageDown: seen() - 2, PageUp: 2 - seen(), Home: -Infinity, End: Infinity }[e.key];
+      if (e.key === 'Enter') {
+        const serve = this.row(state.active.peek())?.[t.columns.findIndex((c) => c.name === 'serve')];
+        if (typeof serve === 'string') pick(serve, e);
+      }
+      if (by === undefined) return;
+      e.preventDefault();
+      const next = Math.min(Math.max(state.active.peek() + by, 0), total - 1);
+      state.active.value = next;
+      show(next);
+    },
+  };
+
+  /** Scroll so that a row is seen. */
+  function show(i: number): void {
+    const box = scroller.current;
+    if (!box) return;
+    const first = firstRow();
+    if (i >= first && i < first + seen() - 3) return;
+    const aim = i < first ? i : i - seen() + 4;
+    box.scrollTop = natural <= tallest ? aim * rowHeight : (aim / Math.max(1, total - seen() + 2)) * (height - box.clientHeight);
+  }
+}
+
+function Body({ view, columns, serveAt }: { view: View; columns: (Column & { i: number })[]; serveAt: number }) {
+  void view.loaded.value;
+  const from = Math.max(0, view.firstRow() - shownAround);
+  const to = Math.min(view.total, view.firstRow() + view.seen() + shownAround);
+  const offset = view.height < (view.total + 2) * rowHeight ? view.top.value - (view.firstRow() - from) * rowHeight : from * rowHeight;
+  const chosen = selected.value;
+  return (
+    <tbody ref={(e) => { if (e) e.style.transform = `translateY(${Math.max(0, offset)}px)`; }}>
+      {Array.from({ length: Math.max(0, to - from) }, (_, k) => {
+        const i = from + k;
+        const row = view.row(i);
+        const serve = serveAt >= 0 ? row?.[serveAt] : undefined;
+        const tied = typeof serve === 'string';
+        return (
+          <tr key={i} aria-rowindex={i + 2} class={`${tied ? 'tied' : ''} ${tied && chosen.has(serve) ? 'chosen' : ''} ${view.active.value === i ? 'active' : ''}`}
+            onClick={tied ? (e) => { view.active.value = i; pick(serve, e); } : undefined}>
+            {columns.map((c) => <Value key={c.name} column={c} value={row?.[c.i]} loading={!row} />)}
+          </tr>
+        );
+      })}
+    </tbody>
+  );
+}
+
+function Value({ column, value, loading }: { column: Column; value: Cell | undefined; loading: boolean }) {
+  if (value === null || value === undefined) return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : '–'}</td>;
+  if (typeof value === 'number') return <td class="num">{number(value, column.type === 'number' ? places(column) : undefined)}</td>;
+  return <td>{typeof value === 'boolean' ? (value ? 'yes' : 'no') : value}</td>;
+}
+
+/** Decimals by unit, so that the digits of a column line up. */
+function places(c: Column): number {
+  switch (c.unit) {
+    case 'm':
+    case 's':
+      return 3;
+    case 'deg':
+    case 'm/s':
+    case '%':
+      return 1;
+    case 'deg/s':
+      return 0;
+  }
+  return 3;
+}
