@@ -3,7 +3,10 @@ package engine
 import (
 	"encoding/json"
 
+	"tossline/datasets/landmark"
+	"tossline/datasets/recording"
 	"tossline/kernel/engine/fence"
+	"tossline/kernel/motion"
 )
 
 // Kind says what a frame is. The workbench starts an engine, sends KindOpen or KindImport once, waits for KindReady,
@@ -12,7 +15,7 @@ import (
 //	kind        direction   body                 parts
 //	open        to engine   Open                 the catalogue
 //	import      to engine   Import               -
-//	run         to engine   Run                  -
+//	run         to engine   Run; of an import, - -
 //	ask         to engine   Ask                  -
 //	cancel      to engine   -                    -            the ID is that of the request to stop
 //	ready       from engine Ready                -            the season is open and the fence is up
@@ -64,6 +67,26 @@ const (
 type Open struct {
 	Folder string       `json:"folder"`
 	Limits fence.Limits `json:"limits"`
+}
+
+// Import names a foreign file. A run of it, with an empty body, is the one request that follows.
+type Import struct {
+	Path    string            `json:"path"`
+	Name    string            `json:"name,omitempty"` // for messages, where it isn't that of the path
+	Frames  string            `json:"frames"`         // path of an existing file that takes the frames
+	Options recording.Options `json:"options"`
+	Limits  fence.Limits      `json:"limits"`
+}
+
+// Imported is what the file was found to be. The file for the frames then holds Values little-endian float32, three
+// for each landmark, frame by frame.
+type Imported struct {
+	Understanding recording.Understanding `json:"understanding"`
+	Serves        []motion.Serve          `json:"serves"`
+	Rate          float64                 `json:"rate"`
+	Hand          motion.Hand             `json:"hand"`
+	Landmarks     []landmark.Name         `json:"landmarks"`
+	Values        int                     `json:"values"`
 }
 
 // Run asks for a recipe to be run.

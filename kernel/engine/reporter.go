@@ -1,0 +1,149 @@
+package engine
+
+import (
+	"bytes"
+	"fmt"
+	"sync"
+	"time"
+	"unicode/utf8"
+
+	"tossline/datasets/catalogue"
+	"tossline/kernel/interp"
+)
+
+// progressEvery is the least time between two messages on how far a step is.
+const progressEvery = 50 * time.Millisecond
+
+// reporter turns what the interpreter tells of a run into messages. Writing fails only when nobody listens any more,
+// which the reading side finds out, too; so its errors end nothing here.
+type reporter struct {
+	w      *Writer
+	id     uint64
+	season *catalogue.Catalogue
+
+	mu   sync.Mutex // guards what follows: progress comes from any goroutine
+	step string     // the last one of which progress was told, and when
+	told time.Time
+}
+
+func (r *reporter) Plan(p interp.Plan) { say(r.w, KindPlan, r.id, p) }
+
+func (r *reporter) Diagnostics(d []interp.Diagnostic) {
+	if d == nil {
+		d = []interp.Diagnostic{}
+	}
+	say(r.w, KindDiagnostics, r.id, d)
+}
+
+// Step sends a step, and before one that has ended the measures that it computed, so that no later end of the engine
+// loses them.
+func (r *reporter) Step(s interp.Step) {
+	if s.State == interp.Done || s.State == interp.Failed {
+		r.measured()
+	}
+	f, err := stepFrame(r.id, s)
+	if err != nil {
+		s.State, s.Results, s.Attachments = interp.Failed, nil, nil
+		s.Error = &interp.StepError{Message: err.Error()}
+		if f, err = stepFrame(r.id, s); err != nil {
+			return
+		}
+	}
+	r.w.Write(f)
+}
+
+// stepFrame makes the message of a step, or says why it is too large for one.
+func stepFrame(id uint64, s interp.Step) (Frame, error) {
+	parts := make([]Part, len(s.Attachments))
+	size := 0
+	for i, a := range s.Attachments {
+		parts[i] = Part{Name: a.Ref, Bytes: a.Bytes}
+		size += len(a.Bytes)
+	}
+	f, err := NewFrame(KindStep, id, s, parts...)
+	if err != nil {
+		return Frame{}, fmt.Errorf("the results can't be shown: %w", err)
+	}
+	const room = 1 << 10 // for what the head holds besides
+	if len(f.Body)+room*len(parts)+room > MaxHead || size > MaxAnswer || len(parts) > maxParts {
+		return Frame{}, fmt.Errorf("the results take %d MB; the most that can be shown is %d MB of tables and %d MB "+
+			"of charts and text: return fewer rows", (len(f.Body)+size)>>20, MaxAnswer>>20, MaxHead>>20)
+	}
+	return f, nil
+}
+
+// Progress tells how far a step is, now and then, and always when it is at its end.
+func (r *reporter) Progress(step string, done, total int) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	now := time.Now()
+	if step == r.step && done < total && now.Sub(r.told) < progressEvery {
+		return
+	}
+	r.step, r.told = step, now
+	say(r.w, KindProgress, r.id, Progress{Step: step, Done: done, Total: total})
+}
+
+// measured sends the measures that were computed since the last time.
+func (r *reporter) measured() error {
+	var parts []Part
+	for _, m := range r.season.TakeKept() {
+		encoded, err := m.Encode()
+		if err != nil {
+			return err
+		}
+		parts = append(parts, Part{Name: m.Measure, Bytes: encoded})
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return say(r.w, KindMeasured, r.id, nil, parts...)
+}
+
+// logger sends what a recipe prints, line by line, as far as there is room for it.
+type logger struct {
+	report *reporter
+
+	mu    sync.Mutex // guards what follows
+	line  []byte     // begun and not yet ended
+	lines int
+}
+
+func (l *logger) Write(b []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	rest := b
+	for l.lines <= MaxLogLines {
+		line, after, ended := bytes.Cut(rest, []byte("\n"))
+		l.line = append(l.line, line[:min(len(line), MaxLogLine-len(l.line))]...)
+		if !ended {
+			return len(b), nil
+		}
+		l.send()
+		rest = after
+	}
+	return len(b), nil
+}
+
+// send sends the line, or says that this one and all that follow are dropped.
+func (l *logger) send() {
+	text := string(l.line)
+	if l.lines == MaxLogLines {
+		text = fmt.Sprintf("(after %d lines nothing more is shown)", MaxLogLines)
+	}
+	if !utf8.ValidString(text) {
+		text = fmt.Sprintf("%q", text)
+	}
+	say(l.report.w, KindLog, l.report.id, text)
+	l.line = l.line[:0]
+	l.lines++
+}
+
+// close sends a last line that was not ended.
+func (l *logger) close() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if len(l.line) > 0 && l.lines <= MaxLogLines {
+		l.send()
+	}
+}
