@@ -1,0 +1,130 @@
+// Contact offset
+//
+// How far inside or outside the hitting shoulder each player meets the ball, and whether that has moved over the season.
+//
+// Contact offset is the sideways distance, at contact, from the vertical plane through the hitting shoulder to the ball.
+// It is positive outside, away from the head. Many coaches look for contact a little inside the shoulder, where the
+// shoulders can tilt and the arm can rotate about its long axis. That is common practice and no law: compare a player with
+// a chosen reference and with their own season before changing anything.
+package recipe
+
+import (
+	"tossline/kernel/chart"
+	"tossline/kernel/figure"
+	"tossline/kernel/motion"
+	"tossline/kernel/table"
+)
+
+// Settings of this recipe.
+type Settings struct {
+	Player    string  `from:"players"`                                        // Player to look at.
+	Reference string  `from:"players" default:""`                             // Compared with.
+	Limit     float64 `unit:"m" min:"0" max:"0.4" step:"0.01" default:"0.10"` // Mark serves met further outside than.
+	From      string  `from:"sessions" default:""`                            // From the session of.
+}
+
+// offset is the column that this recipe is about.
+const offset = "contact_offset_m"
+
+// Where the ball is met
+//
+// Each point is one serve, each dot a player's mean with its 95 % interval. Left of the line the ball is met inside the
+// hitting shoulder. At the right stands how many of a player's serves lie past the limit. A hollow point was measured at
+// the hitting hand, because the recording has neither racket nor ball; the hand is closer to the shoulder than the ball,
+// so hollow and full points are not compared with each other.
+func Spread(contacts table.Table, settings Settings) chart.Chart {
+	return chart.Strip(contacts.OrderBy("player"), offset, "player").
+		Sides("inside", "outside the hitting shoulder").
+		MarkAbove(settings.Limit, "the limit").
+		Highlight(settings.Player)
+}
+
+// From behind, at contact
+//
+// The player's middle serve, of all ordered by contact offset, beside that of the reference. The dashed line is the
+// vertical plane through the hitting shoulder; the offset is measured from it. Choose any point above to see that serve.
+func Behind(season motion.Season, contacts table.Table, settings Settings) figure.Figure {
+	player := contacts.Where("player", settings.Player)
+	reference := contacts.Where("player", settings.Reference)
+	return figure.Contact(season, middle(player), middle(reference))
+}
+
+// middle is the serve in the middle of all ordered by contact offset, or "" where no serve has one.
+func middle(serves table.Table) string {
+	known := serves.Present(offset).OrderBy(offset)
+	if known.Len() == 0 {
+		return ""
+	}
+	return known.Row(known.Len() / 2).Text("serve")
+}
+
+// Over the season
+//
+// The mean of each session with its 95 % interval, and the single serves behind it in the order in which they were hit.
+// One session is one day: look for a run of sessions on one side before you call it a drift.
+func Season(contacts table.Table, settings Settings) chart.Chart {
+	return chart.Course(contacts.Where("player", settings.Player, settings.Reference), offset, "player").
+		Sides("inside", "outside").
+		MarkAbove(settings.Limit, "limit").
+		Highlight(settings.Player)
+}
+
+// How high, how far out
+//
+// Where the contact point lies for someone standing behind the player: across, from the hitting shoulder, and up, from the
+// court. Serves of one player should make one cloud; two clouds are often two kinds of serve.
+func Place(contacts table.Table, settings Settings) chart.Chart {
+	return chart.Scatter(contacts.Where("player", settings.Player, settings.Reference),
+		offset, "contact_height_m", "player").
+		Highlight(settings.Player)
+}
+
+// Player by player
+//
+// Spread is the standard deviation from serve to serve: what a single serve may differ by without anything having
+// changed.
+func Players(contacts table.Table, settings Settings) table.Table {
+	past := func(serve table.Row) float64 {
+		switch {
+		case serve.Missing(offset):
+			return serve.Number(offset)
+		case serve.Number(offset) > settings.Limit:
+			return 100
+		}
+		return 0
+	}
+	return contacts.WithNumber("past", "%", past).Titled("past", "Past the limit").
+		OrderBy("player").
+		GroupBy("player", "contact_offset_basis").
+		Summary(table.Count(offset).As("serves"), table.Mean(offset), table.SD(offset).As("spread_m"),
+			table.Min(offset), table.Max(offset), table.Mean("past").As("past")).
+		Between("serves", 1, 1e9).
+		Titled("contact_offset_basis", "Measured at").
+		Titled("serves", "Serves").
+		Titled("mean_contact_offset_m", "Mean").
+		Titled("spread_m", "Spread").
+		Titled("min_contact_offset_m", "Furthest inside").
+		Titled("max_contact_offset_m", "Furthest outside").
+		Titled("past", "Past the limit").
+		OrderBy("-mean_contact_offset_m")
+}
+
+// What was left out, and why
+//
+// Serves without a contact offset, by player and reason. They are in no chart above.
+func LeftOut(contacts table.Table) table.Table {
+	return contacts.Keep(func(serve table.Row) bool { return serve.Missing(offset) }).
+		GroupBy("player", "contact_offset_missing").
+		Summary(table.Rows().As("serves")).
+		Titled("contact_offset_missing", "Reason").
+		Titled("serves", "Serves").
+		OrderBy("-serves", "player")
+}
+
+// Every serve
+//
+// The measures that the results above are drawn from. Choose a row to see the serve.
+func Contacts(season motion.Season, settings Settings) (table.Table, error) {
+	return season.Between(settings.From, "").
+		Measure(motion.ContactOffset, motion.ContactHeight, motion.ContactForward)
+}

@@ -1,0 +1,114 @@
+// Drop depth
+//
+// How low the racket falls behind the back before it goes up to the ball, and whether that has changed over the season.
+//
+// Drop depth is the height of the hitting shoulder less that of the racket tip, where it is largest between trophy position
+// and contact. A deep drop gives the racket a longer way to gather speed. It follows from what the legs and the trunk do:
+// a racket that is placed low by the arm gains nothing. Taller players have longer rackets' ways, so depth is also given as
+// a share of standing height where that is known.
+package recipe
+
+import (
+	"tossline/kernel/chart"
+	"tossline/kernel/figure"
+	"tossline/kernel/motion"
+	"tossline/kernel/table"
+)
+
+// Settings of this recipe.
+type Settings struct {
+	Player    string  `from:"players"`                                        // Player to look at.
+	Reference string  `from:"players" default:""`                             // Compared with.
+	Limit     float64 `unit:"m" min:"0" max:"1.2" step:"0.01" default:"0.40"` // Mark serves with a drop of less than.
+	From      string  `from:"sessions" default:""`                            // From the session of.
+}
+
+// depth is the column that this recipe is about.
+const depth = "drop_depth_m"
+
+// How low the racket falls
+//
+// Each point is one serve, each dot a player's mean with its 95 % interval. At the right stands how many of a player's
+// serves stay short of the limit. A hollow point was measured at the hitting hand, because the recording has no racket:
+// the hand never falls as low as the racket tip, so hollow and full points are not compared with each other.
+func Spread(drops table.Table, settings Settings) chart.Chart {
+	return chart.Strip(drops.OrderBy("player"), depth, "player").
+		MarkBelow(settings.Limit, "the limit").
+		Highlight(settings.Player)
+}
+
+// The lowest moment
+//
+// The player's middle serve, of all ordered by drop depth, beside that of the reference, seen from the hitting side. The
+// thin line is the way of the racket tip from trophy to contact; the dashed one is the height of the hitting shoulder.
+func Lowest(season motion.Season, drops table.Table, settings Settings) figure.Figure {
+	player := drops.Where("player", settings.Player)
+	reference := drops.Where("player", settings.Reference)
+	return figure.Drop(season, middle(player), middle(reference))
+}
+
+// middle is the serve in the middle of all ordered by drop depth, or "" where no serve has one.
+func middle(serves table.Table) string {
+	known := serves.Present(depth).OrderBy(depth)
+	if known.Len() == 0 {
+		return ""
+	}
+	return known.Row(known.Len() / 2).Text("serve")
+}
+
+// Over the season
+//
+// The mean of each session with its 95 % interval, and the single serves behind it in the order in which they were hit.
+func Season(drops table.Table, settings Settings) chart.Chart {
+	return chart.Course(drops.Where("player", settings.Player, settings.Reference), depth, "player").
+		MarkBelow(settings.Limit, "limit").
+		Highlight(settings.Player)
+}
+
+// All serves together
+//
+// How the player's own serves are spread. Two hills are often two kinds of serve, or two ways of tossing.
+func Shape(drops table.Table, settings Settings) chart.Chart {
+	return chart.Histogram(drops.Where("player", settings.Player), depth).Guide(settings.Limit, "the limit")
+}
+
+// Player by player
+//
+// Spread is the standard deviation from serve to serve. The share of height is the mean depth by the player's standing
+// height, where that is known.
+func Players(drops table.Table) table.Table {
+	share := func(serve table.Row) float64 { return 100 * serve.Number(depth) / serve.Number("height_m") }
+	return drops.WithNumber("share_pct", "%", share).
+		OrderBy("player").
+		GroupBy("player", "drop_depth_basis").
+		Summary(table.Count(depth).As("serves"), table.Mean(depth), table.SD(depth).As("spread_m"),
+			table.Min(depth), table.Max(depth), table.Mean("share_pct").As("share_pct")).
+		Between("serves", 1, 1e9).
+		Titled("drop_depth_basis", "Measured at").
+		Titled("serves", "Serves").
+		Titled("mean_drop_depth_m", "Mean").
+		Titled("spread_m", "Spread").
+		Titled("min_drop_depth_m", "Shallowest").
+		Titled("max_drop_depth_m", "Deepest").
+		Titled("share_pct", "Share of height").
+		OrderBy("-mean_drop_depth_m")
+}
+
+// What was left out, and why
+//
+// Serves without a drop depth, by player and reason. They are in no chart above.
+func LeftOut(drops table.Table) table.Table {
+	return drops.Keep(func(serve table.Row) bool { return serve.Missing(depth) }).
+		GroupBy("player", "drop_depth_missing").
+		Summary(table.Rows().As("serves")).
+		Titled("drop_depth_missing", "Reason").
+		Titled("serves", "Serves").
+		OrderBy("-serves", "player")
+}
+
+// Every serve
+//
+// The measures that the results above are drawn from. Choose a row to see the serve.
+func Drops(season motion.Season, settings Settings) (table.Table, error) {
+	return season.Between(settings.From, "").Measure(motion.DropDepth)
+}
