@@ -21,6 +21,9 @@ func (l leg) points() []point { return []point{l.hip, l.knee, l.ankle} }
 var (
 	FrontKneeFlexion = register(kneeFlexion("front", frontLeg))
 	BackKneeFlexion  = register(kneeFlexion("back", backLeg))
+
+	FrontKneeExtensionSpeed = register(kneeExtension("front", frontLeg))
+	BackKneeExtensionSpeed  = register(kneeExtension("back", backLeg))
 )
 
 func kneeFlexion(side string, l leg) (Measure, rule) {
@@ -35,6 +38,20 @@ func kneeFlexion(side string, l leg) (Measure, rule) {
 				return missing(why)
 			}
 			return v.largest(Release, Contact, fromBody, func(i int) float64 { return v.flexion(l.hip, l.knee, l.ankle, i) })
+		}}
+}
+
+func kneeExtension(side string, l leg) (Measure, rule) {
+	return Measure{
+			ID: side + "_knee_extension_speed", Title: upper(side) + " knee extension speed", Unit: "deg/s",
+			Sign:       "positive = straightening",
+			Definition: "Largest speed at which the " + side + " knee straightens between trophy and contact.",
+			Needs:      "hip, knee and ankle of the " + side + " leg", Source: "common practice", Version: 1,
+		}, rule{from: Trophy, to: Contact, points: l.points(), eval: func(v *view) Value {
+			if why := v.lacks(l.points()...); why != "" {
+				return missing(why)
+			}
+			return v.largest(Trophy, Contact, fromBody, func(i int) float64 { return v.extension(l.hip, l.knee, l.ankle, i) })
 		}}
 }
 

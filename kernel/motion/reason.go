@@ -25,13 +25,13 @@ const (
 	fromBall   = "ball"
 )
 
-func noEvent(kind EventKind) string { return "no " + strings.ReplaceAll(string(kind), "_", " ") }
-func noPoint(p point) string        { return "no " + strings.ReplaceAll(string(p.name()), "_", " ") }
-func gapAt(kind EventKind) string   { return "gap at " + strings.ReplaceAll(string(kind), "_", " ") }
+func noEvent(kind EventKind) string        { return "no " + words(kind) }
+func noPoint(p point) string               { return "no " + strings.ReplaceAll(string(p.name()), "_", " ") }
+func gapAt(kind EventKind) string          { return "gap at " + words(kind) }
+func gapBetween(from, to EventKind) string { return "gap between " + words(from) + " and " + words(to) }
 
-func gapBetween(from, to EventKind) string {
-	return "gap between " + strings.ReplaceAll(string(from), "_", " ") + " and " + strings.ReplaceAll(string(to), "_", " ")
-}
+// words writes an event as readers do.
+func words(kind EventKind) string { return strings.ReplaceAll(string(kind), "_", " ") }
 
 // missing is the value that is not there, and why.
 func missing(why string) Value { return Value{Number: math.NaN(), Missing: why} }

@@ -101,3 +101,16 @@ func (f Frame) ZXY() (flexion, sideways, axial float64) {
 	sideways = math.Atan2(f.Y.Z, math.Hypot(f.Y.X, f.Y.Y))
 	return math.Atan2(-f.Y.X, f.Y.Y), sideways, math.Atan2(-f.X.Z, f.Z.Z)
 }
+
+// RotationVector is the rotation that takes one frame to another: its direction is the axis, in the outer frame, and
+// its length the angle in radians, 0 to pi.
+func RotationVector(from, to Frame) r3.Vec {
+	// R = to * from^T; its antisymmetric part is sin(angle) times the axis, its trace 1 + 2 cos(angle).
+	sine := r3.Scale(0.5, r3.Add(r3.Cross(from.X, to.X), r3.Add(r3.Cross(from.Y, to.Y), r3.Cross(from.Z, to.Z))))
+	cosine := (r3.Dot(from.X, to.X) + r3.Dot(from.Y, to.Y) + r3.Dot(from.Z, to.Z) - 1) / 2
+	n := r3.Norm(sine)
+	if n == 0 {
+		return r3.Scale(0, sine)
+	}
+	return r3.Scale(math.Atan2(n, cosine)/n, sine)
+}

@@ -1,0 +1,232 @@
+package motion
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"tossline/kernel/spatial"
+)
+
+// The hitting arm and the tossing arm.
+
+// straightest is the elbow flexion below which the forearm no longer tells how the upper arm is turned.
+const straightest = 20 // deg
+
+var (
+	hittingArm = []point{rightShoulder, rightElbow, rightWrist}
+	tossingArm = []point{leftShoulder, leftElbow, leftWrist}
+)
+
+// humerusInThorax is the frame of the hitting upper arm seen from the trunk; NaN while the elbow is too straight.
+func (v *view) humerusInThorax(i int) spatial.Frame {
+	shoulder, elbow, wrist := v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)
+	if !(spatial.Degrees(spatial.Flexion(shoulder, elbow, wrist)) >= straightest) {
+		return spatial.Frame{X: missingPoint, Y: missingPoint, Z: missingPoint}
+	}
+	return spatial.Humerus(shoulder, elbow, wrist).In(v.thorax(i))
+}
+
+// externalRotation is the humeral external rotation in degrees within (-90, 270]: the shoulder's third angle in the
+// order Y-X-Y, with the sign of clinicians. 0 = forearm pointing forwards when the arm is held out sideways, 90 =
+// upwards, 180 = backwards.
+func (v *view) externalRotation(i int) float64 {
+	_, _, axial := v.humerusInThorax(i).YXY()
+	external := -spatial.Degrees(axial)
+	if external <= -90 {
+		external += 360
+	}
+	return external
+}
+
+var armAndTrunk = append([]point{leftShoulder, leftHip, rightHip}, hittingArm...)
+
+// Rotation of the hitting arm about its long axis.
+var (
+	ExternalRotation = register(Measure{
+		ID: "external_rotation", Title: "Largest external rotation", Unit: "deg",
+		Sign: "0 = forearm forwards with the arm held out sideways, 90 = upwards, 180 = backwards",
+		Definition: "Largest external rotation of the hitting upper arm against the trunk between trophy and contact: the third " +
+			"angle of the Y-X-Y order, from joint centres, with the forearm for the axial direction. No value while the elbow " +
+			"is within 20 degrees of straight.",
+		Needs: "both shoulders and hips, hitting elbow and wrist", Source: "Wu et al. 2005, humerus option 2", Version: 1,
+	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: func(v *view) Value {
+		if why := v.lacks(armAndTrunk...); why != "" {
+			return missing(why)
+		}
+		return v.largestBent(Trophy, Contact, v.externalRotation)
+	}})
+	LongAxisSpeed = register(Measure{
+		ID: "long_axis_speed", Title: "Long-axis speed", Unit: "deg/s", Sign: "positive = internal rotation",
+		Definition: "Largest speed of internal rotation about the long axis of the hitting upper arm in the last 0.1 s before " +
+			"contact, against the trunk: of the racket head where it is tracked, else of the upper arm with the forearm for the " +
+			"axial direction.",
+		Needs:  "both shoulders and hips, hitting elbow; and racket throat or grip, tip and edges, or hitting wrist",
+		Source: "common practice; axes as Wu et al. 2005", Version: 1,
+	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: longAxisSpeed})
+)
+
+// largestBent is the largest of f over the samples at which the elbow is bent enough for it. A stretch without any
+// says so; missing points say that.
+func (v *view) largestBent(from, to EventKind, f func(i int) float64) Value {
+	first, last, why := v.span(from, to)
+	if why != "" {
+		return missing(why)
+	}
+	best, where := math.Inf(-1), -1
+	for i := first; i <= last; i++ {
+		bend := v.flexion(rightShoulder, rightElbow, rightWrist, i)
+		if bend != bend {
+			return missing(v.orView(gapBetween(from, to)))
+		}
+		if y := f(i); y > best {
+			best, where = y, i
+		}
+	}
+	if where < 0 {
+		return missing(straightElbow)
+	}
+	return value(v.refine(where, best, f), fromBody)
+}
+
+// refine is the height of a peak between samples, or the peak itself next to a sample without a value.
+func (v *view) refine(where int, best float64, f func(i int) float64) float64 {
+	height, _ := vertex(f(where-1), best, f(where+1), where)
+	if math.IsNaN(height) {
+		return best
+	}
+	return height
+}
+
+// lastTenthS is how long before contact the arm's rotation is looked at.
+const lastTenthS = 0.1
+
+func longAxisSpeed(v *view) Value {
+	if why := v.lacks(leftShoulder, rightShoulder, leftHip, rightHip, rightElbow); why != "" {
+		return missing(why)
+	}
+	contact := v.at(Contact)
+	if math.IsNaN(contact) {
+		return missing(noEvent(Contact))
+	}
+	first, last := max(int(math.Ceil(contact-lastTenthS*v.rate)), 1), v.last-1
+	if base, ok := v.firstOf(racketThroat, racketGrip); ok && v.has(racketLeft, racketRight, racketTip) {
+		v.load(base, racketLeft, racketRight, racketTip)
+		best, _ := v.peak(first, last, func(i int) float64 {
+			return v.axialSpeed(i, func(i int) spatial.Frame { return v.racket(base, i).In(v.thorax(i)) })
+		})
+		if math.IsNaN(best) || last < first {
+			return missing(gapAt(Contact))
+		}
+		return value(best, fromRacket)
+	}
+	if why := v.lacks(rightWrist); why != "" {
+		return missing(why)
+	}
+	return v.humeralSpeed(first, last)
+}
+
+func (v *view) humeralSpeed(first, last int) Value {
+	best := math.NaN()
+	for i := first; i <= last; i++ {
+		if speed := v.axialSpeed(i, v.humerusInThorax); !(speed <= best) && speed == speed {
+			best = speed
+		}
+	}
+	if math.IsNaN(best) {
+		if math.IsNaN(v.flexion(rightShoulder, rightElbow, rightWrist, last)) {
+			return missing(v.orView(gapAt(Contact)))
+		}
+		return missing(straightElbow)
+	}
+	return standIn(best, fromBody)
+}
+
+// racket is the frame of the racket head: up from throat or grip to tip, to the right from the left edge to the right one.
+func (v *view) racket(base point, i int) spatial.Frame {
+	return spatial.FrameYZ(r3.Sub(v.pos(racketTip, i), v.pos(base, i)), r3.Sub(v.pos(racketRight, i), v.pos(racketLeft, i)))
+}
+
+// axialSpeed is the speed in deg/s at which a frame, seen from the trunk, turns about the upper arm's long axis, at a
+// sample: from the rotation between the samples before and after.
+func (v *view) axialSpeed(i int, frame func(i int) spatial.Frame) float64 {
+	turned := spatial.RotationVector(frame(i-1), frame(i+1))
+	axis := v.thorax(i).Components(r3.Unit(r3.Sub(v.pos(rightShoulder, i), v.pos(rightElbow, i))))
+	return spatial.Degrees(r3.Dot(turned, axis)) * v.rate / 2
+}
+
+// The tossing arm at trophy.
+var (
+	TossArmElevation = atEvent(Measure{
+		ID: "toss_arm_elevation", Title: "Toss-arm elevation", Unit: "deg", Sign: "0 = down along the trunk, 180 = straight up",
+		Definition: "Angle between the tossing upper arm and the trunk's downward axis at trophy. " + trunkAxis,
+		Needs:      "both shoulders and hips, tossing elbow", Source: "common practice", Version: 1,
+	}, Trophy, append([]point{leftElbow}, trunkPoints...), func(v *view, t float64) float64 {
+		return v.elevation(leftShoulder, leftElbow, t)
+	})
+	TossElbowFlexion = elbowFlexion("toss_elbow_flexion", "Toss-elbow flexion", Trophy, tossingArm, "tossing")
+)
+
+// elevation is the angle of an upper arm from the trunk's downward axis.
+func (v *view) elevation(shoulder, elbow point, t float64) float64 {
+	return spatial.Degrees(spatial.Angle(r3.Sub(v.posAt(elbow, t), v.posAt(shoulder, t)), r3.Scale(-1, v.trunkUpAt(t))))
+}
+
+// The hitting elbow.
+var (
+	HittingElbowElevationTrophy  = hittingElevation(Trophy)
+	HittingElbowElevationContact = hittingElevation(Contact)
+	HittingElbowHeightTrophy     = hittingHeight(Trophy)
+	HittingElbowHeightContact    = hittingHeight(Contact)
+	ElbowFlexionTrophy           = elbowFlexion("elbow_flexion_trophy", "Elbow flexion at trophy", Trophy, hittingArm, "hitting")
+	ElbowFlexionLowPoint         = elbowFlexion("elbow_flexion_low_point", "Elbow flexion at low point", LowPoint, hittingArm, "hitting")
+	ElbowFlexionContact          = elbowFlexion("elbow_flexion_contact", "Elbow flexion at contact", Contact, hittingArm, "hitting")
+	WristTrophy                  = wristBend(Trophy, "trophy")
+	WristLowPoint                = wristBend(LowPoint, "low point")
+	WristContact                 = wristBend(Contact, "contact")
+)
+
+func hittingElevation(at EventKind) Measure {
+	return atEvent(Measure{
+		ID: "hitting_elbow_elevation_" + string(at), Title: "Hitting-elbow elevation at " + string(at), Unit: "deg",
+		Sign:       "0 = down along the trunk, 90 = level with the shoulder line, 180 = straight up",
+		Definition: "Angle between the hitting upper arm and the trunk's downward axis at " + string(at) + ". " + trunkAxis,
+		Needs:      "both shoulders and hips, hitting elbow", Source: "common practice", Version: 1,
+	}, at, append([]point{rightElbow}, trunkPoints...), func(v *view, t float64) float64 {
+		return v.elevation(rightShoulder, rightElbow, t)
+	})
+}
+
+func hittingHeight(at EventKind) Measure {
+	return atEvent(Measure{
+		ID: "hitting_elbow_height_" + string(at), Title: "Hitting elbow over the shoulder line at " + string(at), Unit: "m",
+		Sign: "positive = above the line",
+		Definition: "Distance of the hitting elbow from the line through both shoulders at " + string(at) + ", measured across " +
+			"the line towards the trunk's upper end.",
+		Needs: "both shoulders and hips, hitting elbow", Source: "common practice", Version: 1,
+	}, at, append([]point{rightElbow}, trunkPoints...), func(v *view, t float64) float64 {
+		shoulder := v.posAt(rightShoulder, t)
+		up := spatial.Across(v.trunkUpAt(t), r3.Sub(shoulder, v.posAt(leftShoulder, t)))
+		return r3.Dot(r3.Unit(up), r3.Sub(v.posAt(rightElbow, t), shoulder))
+	})
+}
+
+func elbowFlexion(id, title string, at EventKind, arm []point, side string) Measure {
+	return atEvent(Measure{
+		ID: id, Title: title, Unit: "deg", Sign: "0 = straight",
+		Definition: "180 degrees less the angle shoulder, elbow, wrist of the " + side + " arm at that instant.",
+		Needs:      "shoulder, elbow and wrist of the " + side + " arm", Source: "three-point joint angle, common practice", Version: 1,
+	}, at, arm, func(v *view, t float64) float64 {
+		return spatial.Degrees(spatial.Flexion(v.posAt(arm[0], t), v.posAt(arm[1], t), v.posAt(arm[2], t)))
+	})
+}
+
+func wristBend(at EventKind, words string) Measure {
+	return atEvent(Measure{
+		ID: "wrist_" + string(at), Title: "Wrist bend at " + words, Unit: "deg", Sign: "0 = hand in line with the forearm",
+		Definition: "Angle between forearm and hand (elbow to wrist, wrist to hand) at " + words + ", whichever way it bends.",
+		Needs:      "hitting elbow, wrist and hand", Source: "three-point joint angle, common practice", Version: 1,
+	}, at, []point{rightElbow, rightWrist, rightHand}, func(v *view, t float64) float64 {
+		return spatial.Degrees(spatial.Flexion(v.posAt(rightElbow, t), v.posAt(rightWrist, t), v.posAt(rightHand, t)))
+	})
+}

@@ -1,0 +1,198 @@
+package motion
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"tossline/kernel/spatial"
+)
+
+// Feet, jump and drift.
+
+// Jump.
+var (
+	JumpHeight = register(Measure{
+		ID: "jump_height", Title: "Jump height", Unit: "m", Sign: "positive = higher than standing",
+		Definition: "Height of the centre of mass at contact above its height in quiet standing before the serve starts.",
+		Needs: "hips, knees, ankles, shoulders, elbows, wrists and a point of head or neck; the middle of the hips " +
+			"stands in where limbs are missing",
+		Source: "de Leva 1996 for the segments", Version: 1,
+	}, rule{from: Start, to: Contact, points: trunkPoints, eval: jumpHeight})
+	FlightTime = register(Measure{
+		ID: "flight_time", Title: "Flight time", Unit: "s", Definition: "Time from takeoff to landing.",
+		Needs: "toes or heels; ankles stand in", Source: "common practice", Version: 1,
+	}, rule{from: Takeoff, to: Landing, eval: func(v *view) Value {
+		found := interval(Takeoff, Landing).eval(v)
+		if found.Missing == "" && !found.StandIn {
+			found.Basis = fromBody
+		}
+		return found
+	}})
+)
+
+// standingS is the quiet time before the start over which the standing height is averaged.
+const standingS = 0.3
+
+func jumpHeight(v *view) Value {
+	start, contact := v.at(Start), v.at(Contact)
+	if math.IsNaN(start) || math.IsNaN(contact) {
+		return missing(v.firstAbsent(Start, Contact))
+	}
+	height, whole := v.massHeight()
+	if height == nil {
+		return missing(noPoint(rightHip))
+	}
+	sum, n := 0.0, 0
+	for i := max(int(start-standingS*v.rate), 0); i <= int(start); i++ {
+		if y := height(float64(i)); y == y {
+			sum, n = sum+y, n+1
+		}
+	}
+	if n == 0 {
+		return missing(gapAt(Start))
+	}
+	rise := v.instant(height(contact)-sum/float64(n), Contact, fromBody)
+	if !whole && rise.Missing == "" {
+		rise.StandIn = true
+	}
+	return rise
+}
+
+// firstAbsent names the first event that the serve lacks.
+func (v *view) firstAbsent(events ...EventKind) string {
+	for _, e := range events {
+		if math.IsNaN(v.at(e)) {
+			return noEvent(e)
+		}
+	}
+	return ""
+}
+
+// Drift of the pelvis.
+var (
+	DriftContact = drift("drift_contact", "Drift to contact", Contact)
+	DriftLanding = drift("drift_landing", "Drift to landing", Landing)
+)
+
+func drift(id, title string, to EventKind) Measure {
+	return register(Measure{
+		ID: id, Title: title, Unit: "m", Sign: "positive = towards the hitting side",
+		Definition: "Lateral travel of the pelvis (middle of the hips) from trophy to " + words(to) + ".",
+		Needs:      "both hips", Source: "common practice", Version: 1,
+	}, rule{from: Trophy, to: to, points: []point{leftHip, rightHip}, eval: func(v *view) Value {
+		if why := v.lacks(leftHip, rightHip); why != "" {
+			return missing(why)
+		}
+		if why := v.firstAbsent(Trophy, to); why != "" {
+			return missing(why)
+		}
+		middle := func(t float64) float64 { return spatial.Middle(v.posAt(leftHip, t), v.posAt(rightHip, t)).Z }
+		return v.instant(middle(v.at(to))-middle(v.at(Trophy)), to, fromBody)
+	}})
+}
+
+// Stance.
+var (
+	StanceStart  = stance(Start)
+	StanceTrophy = stance(Trophy)
+	Stance       = register(Measure{
+		ID: "stance", Title: "Stance", Unit: "", Sign: "0 = platform (feet kept apart), 1 = pinpoint (back foot joined the front one)",
+		Definition: "Pinpoint when the distance between the feet at trophy is less than 60 % of that at the start, else platform.",
+		Needs:      "both ankles", Source: "common practice; the limit is this program's", Version: 1,
+	}, rule{from: Start, to: Trophy, points: feetPoints, eval: func(v *view) Value {
+		if why := v.lacks(feetPoints...); why != "" {
+			return missing(why)
+		}
+		part := v.feetApart(v.at(Trophy)) / v.feetApart(v.at(Start))
+		if math.IsNaN(part) {
+			return missing(v.whyFeet())
+		}
+		if part < pinpointPart {
+			return value(1, fromBody)
+		}
+		return value(0, fromBody)
+	}})
+)
+
+const pinpointPart = 0.6
+
+var feetPoints = []point{leftAnkle, rightAnkle}
+
+func stance(at EventKind) Measure {
+	return register(Measure{
+		ID: "stance_" + string(at), Title: "Stance at " + words(at), Unit: "m",
+		Definition: "Horizontal distance between the ankles at " + words(at) + ".",
+		Needs:      "both ankles", Source: "common practice", Version: 1,
+	}, rule{from: at, to: at, points: feetPoints, eval: func(v *view) Value {
+		if why := v.lacks(feetPoints...); why != "" {
+			return missing(why)
+		}
+		return v.instant(v.feetApart(v.at(at)), at, fromBody)
+	}})
+}
+
+func (v *view) feetApart(t float64) float64 {
+	d := r3.Sub(v.posAt(leftAnkle, t), v.posAt(rightAnkle, t))
+	return math.Hypot(d.X, d.Z)
+}
+
+func (v *view) whyFeet() string {
+	if why := v.firstAbsent(Start, Trophy); why != "" {
+		return why
+	}
+	return v.orView(gapBetween(Start, Trophy))
+}
+
+// HeelLift is when the back heel leaves the court.
+var HeelLift = register(Measure{
+	ID: "heel_lift", Title: "Heel lift", Unit: "s", Sign: "positive = after release",
+	Definition: "Time, relative to release, at which the back heel (else the ankle) rises 0.03 m above its lowest level since " +
+		"the start and stays above it until contact.",
+	Needs: "back heel; the back ankle stands in", Source: "common practice; the limit is this program's", Version: 1,
+}, rule{from: Start, to: Contact, eval: heelLift})
+
+const heelUp = 0.03 // m
+
+func heelLift(v *view) Value {
+	heel, ok := v.firstOf(rightHeel, rightAnkle)
+	if !ok {
+		return missing(noPoint(rightHeel))
+	}
+	if why := v.firstAbsent(Start, Release, Contact); why != "" {
+		return missing(why)
+	}
+	first, last, _ := v.span(Start, Contact)
+	low := math.Inf(1)
+	for i := first; i <= last; i++ {
+		y := v.pos(heel, i).Y
+		if y != y {
+			return missing(gapBetween(Start, Contact))
+		}
+		low = min(low, y)
+	}
+	for i := last; i > first; i-- {
+		now, before := v.pos(heel, i).Y-low-heelUp, v.pos(heel, i-1).Y-low-heelUp
+		if now > 0 && before <= 0 {
+			at := float64(i) - now/(now-before)
+			found := value((at-v.at(Release))/v.rate, fromBody)
+			found.StandIn = heel != rightHeel
+			return found
+		}
+	}
+	return missing("back heel stays down")
+}
+
+// BodyLine is how the body leans at full stretch.
+var BodyLine = register(Measure{
+	ID: "body_line", Title: "Body line", Unit: "deg", Sign: "positive = leaning to the hitting side",
+	Definition: "Angle from the vertical, seen from behind, of the line from the front ankle to the contact point, at contact.",
+	Needs:      "front ankle, and ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
+}, rule{from: Release, to: Contact, points: []point{leftAnkle}, eval: func(v *view) Value {
+	if why := v.lacks(leftAnkle); why != "" {
+		return missing(why)
+	}
+	at, from := v.contactPoint()
+	d := r3.Sub(at, v.posAt(leftAnkle, v.at(Contact)))
+	return v.atContact(spatial.Degrees(math.Atan2(d.Z, d.Y)), from)
+}})

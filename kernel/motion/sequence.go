@@ -1,0 +1,163 @@
+package motion
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"tossline/kernel/spatial"
+)
+
+// The sequence of peak speeds. It is described, never graded: in Olympic players the upper trunk peaked before the pelvis
+// (Fleisig et al. 2003).
+
+// link is one link of the sequence: when between trophy and contact its speed is largest.
+type link struct {
+	id, title, definition, needs string
+	points                       []point
+	speed                        func(v *view, i int) float64
+}
+
+var links = []link{
+	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(),
+		func(v *view, i int) float64 { return v.extension(frontLeg.hip, frontLeg.knee, frontLeg.ankle, i) }},
+	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips", []point{leftHip, rightHip},
+		func(v *view, i int) float64 { return v.turning(leftHip, rightHip, i) }},
+	{"trunk", "trunk rotation", "turning of the line of the shoulders, seen from above", "both shoulders",
+		[]point{leftShoulder, rightShoulder},
+		func(v *view, i int) float64 { return v.turning(leftShoulder, rightShoulder, i) }},
+	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm,
+		func(v *view, i int) float64 { return v.extension(rightShoulder, rightElbow, rightWrist, i) }},
+	{"long_axis", "long-axis rotation", "internal rotation of the upper arm against the trunk",
+		"both shoulders and hips, hitting elbow and wrist", armAndTrunk,
+		func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) }},
+	{"racket", "racket speed", "the speed of the racket head (hand where there is no racket)", "racket; the hitting hand stands in", nil,
+		func(v *view, i int) float64 { return v.strikerSpeed(i) }},
+}
+
+// The times before contact at which each link peaks.
+var (
+	SequenceKnee     = sequence(links[0])
+	SequencePelvis   = sequence(links[1])
+	SequenceTrunk    = sequence(links[2])
+	SequenceElbow    = sequence(links[3])
+	SequenceLongAxis = sequence(links[4])
+	SequenceRacket   = sequence(links[5])
+	SequenceOrder    = register(Measure{
+		ID: "sequence_order", Title: "Order of the peaks", Unit: "",
+		Sign: "digits in the order of time: 1 knee, 2 pelvis, 3 trunk, 4 elbow, 5 long axis, 6 racket",
+		Definition: "The order in time in which the speeds of the sequence peak; 132456 reads knee, trunk, pelvis, elbow, long axis, " +
+			"racket.",
+		Needs: "all links of the sequence", Source: "described as Fleisig et al. 2003, not graded", Version: 1,
+	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: sequenceOrder})
+)
+
+func sequence(l link) Measure {
+	return register(Measure{
+		ID: "sequence_" + l.id, Title: upper(l.title) + ", peak before contact", Unit: "s", Sign: "time before contact",
+		Definition: "Time before contact at which " + l.definition + " is fastest, between trophy and contact.",
+		Needs:      l.needs, Source: "common practice", Version: 1,
+	}, rule{from: Trophy, to: Contact, points: l.points, eval: func(v *view) Value { return l.peak(v) }})
+}
+
+func (l link) peak(v *view) Value {
+	basis := fromBody
+	if l.points == nil {
+		if !v.has(racketLeft, racketRight) && !v.has(racketTip) {
+			if _, ok := v.firstOf(rightHand, rightWrist); !ok {
+				return missing(noRacket)
+			}
+			basis = fromHand
+		} else {
+			basis = fromRacket
+		}
+	}
+	if why := v.lacks(l.points...); why != "" {
+		return missing(why)
+	}
+	first, last, why := v.span(Trophy, Contact)
+	if why != "" {
+		return missing(why)
+	}
+	at := v.fastest(first, min(last, v.last), l)
+	if math.IsNaN(at) {
+		return missing(v.orView(gapBetween(Trophy, Contact)))
+	}
+	found := value((v.at(Contact)-at)/v.rate, basis)
+	found.StandIn = basis == fromHand
+	return found
+}
+
+// fastest is where a link's speed is largest; samples without a value (a straight elbow) are passed over.
+func (v *view) fastest(first, last int, l link) float64 {
+	best, where := math.Inf(-1), -1
+	for i := first; i <= last; i++ {
+		if y := l.speed(v, i); y > best {
+			best, where = y, i
+		}
+	}
+	if where < 0 {
+		return math.NaN()
+	}
+	if where == first || where == last {
+		return float64(where)
+	}
+	_, at := vertex(l.speed(v, where-1), best, l.speed(v, where+1), where)
+	return at
+}
+
+func sequenceOrder(v *view) Value {
+	var times [6]float64
+	worst := value(0, fromBody)
+	for k, l := range links {
+		found := l.peak(v)
+		if found.Missing != "" {
+			return found
+		}
+		times[k] = found.Number
+		worst.StandIn = worst.StandIn || found.StandIn
+	}
+	for range links {
+		first := 0
+		for k := range times {
+			if times[k] > times[first] {
+				first = k
+			}
+		}
+		worst.Number = 10*worst.Number + float64(first+1)
+		times[first] = math.Inf(-1)
+	}
+	return worst
+}
+
+// extension is the speed in deg/s at which a joint straightens.
+func (v *view) extension(proximal, middle, distal point, i int) float64 {
+	before, after := v.around(i, distal)
+	return (v.flexion(proximal, middle, distal, before) - v.flexion(proximal, middle, distal, after)) * v.rate / float64(after-before)
+}
+
+// around gives the samples before and after one, at the ends of a point's stretch one of them and the sample itself.
+func (v *view) around(i int, p point) (before, after int) {
+	v.pos(p, i)
+	before, after = max(i-1, 0), min(i+1, v.tracks[p].samples-1)
+	if after <= before {
+		return i - 1, i + 1 // outside: missing
+	}
+	return before, after
+}
+
+// turning is the speed in deg/s at which a line from left to right turns towards the tossing side, seen from above.
+func (v *view) turning(left, right point, i int) float64 {
+	before, after := v.around(i, right)
+	turned := spatial.Turn(r3.Sub(v.pos(right, before), v.pos(left, before)), r3.Sub(v.pos(right, after), v.pos(left, after)), spatial.Up)
+	return spatial.Degrees(turned) * v.rate / float64(after-before)
+}
+
+// strikerSpeed is the speed of the racket head, its tip, the hand or the wrist, whichever comes first.
+func (v *view) strikerSpeed(i int) float64 {
+	if v.has(racketLeft, racketRight) {
+		return r3.Norm(r3.Scale(0.5, r3.Add(v.velocity(racketLeft, i), v.velocity(racketRight, i))))
+	}
+	p, _ := v.firstOf(racketTip, rightHand, rightWrist)
+	return r3.Norm(v.velocity(p, i))
+}
