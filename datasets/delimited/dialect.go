@@ -12,7 +12,7 @@ import (
 type dialect struct {
 	delimiter    byte
 	decimalComma bool
-	header       [][]string        // the rows of the header, from the first with all columns
+	header       [][]string        // the rows of titles, all as wide as the table
 	said         map[string]string // what comment and preamble lines say: "rate" to "120"
 	bytes        int               // length of everything before the first row of numbers
 	lines        int               // lines in that
@@ -91,6 +91,9 @@ func headLines(head []byte, start int) (lines []headLine, said map[string]string
 	for number := 1; start < len(head); number++ {
 		end := bytes.IndexByte(head[start:], '\n')
 		next := start + end + 1
+		if end < 0 && len(head) == headLen {
+			break
+		}
 		if end < 0 {
 			end, next = len(head)-start, len(head)
 		}
@@ -121,28 +124,48 @@ func sayPair(said map[string]string, text string) {
 	}
 }
 
-// tryDelimiter looks for a header followed by a row of numbers of the same width.
-func tryDelimiter(lines []headLine, d byte) (dialect, bool) {
+// tryDelimiter looks for rows of titles followed by a row of numbers. Where there are several such places, as when a
+// small table of facts stands in front, the widest is meant.
+func tryDelimiter(lines []headLine, d byte) (best dialect, ok bool) {
 	rows := make([][]string, len(lines))
 	for i, l := range lines {
-		rows[i] = splitLine(l.text, d)
+		rows[i] = trimRow(splitLine(l.text, d))
 	}
 	comma := d != ',' && decimalComma(rows)
-	for i := range rows {
-		if len(rows[i]) < 2 || !numeric(rows[i], comma) {
+	for i := 1; i < len(rows); i++ {
+		if !numeric(rows[i], comma) || numeric(rows[i-1], comma) {
 			continue
 		}
-		first := i
-		for first > 0 && i-first < maxHeaderRows && len(rows[first-1]) == len(rows[i]) {
-			first--
+		header := titleRows(rows[:i], comma)
+		if width := len(header[0]); width < 2 || width <= columnsOf(best) {
+			continue
 		}
-		if first == i {
-			return dialect{}, false // numbers without names above
-		}
-		return dialect{delimiter: d, decimalComma: comma, header: rows[first:i], bytes: lines[i].start,
-			lines: lines[i].number - 1}, true
+		best = dialect{delimiter: d, decimalComma: comma, header: header, bytes: lines[i].start,
+			lines: lines[i].number - 1}
 	}
-	return dialect{}, false
+	return best, columnsOf(best) > 0
+}
+
+// trimRow drops empty fields from the end of a row.
+func trimRow(row []string) []string {
+	for len(row) > 0 && row[len(row)-1] == "" {
+		row = row[:len(row)-1]
+	}
+	return row
+}
+
+// titleRows gives the last rows that hold no numbers, all as wide as the widest.
+func titleRows(rows [][]string, comma bool) [][]string {
+	first, width := len(rows), 0
+	for first > 0 && len(rows)-first < maxHeaderRows && !numeric(rows[first-1], comma) {
+		first--
+		width = max(width, len(rows[first]))
+	}
+	var out [][]string
+	for _, row := range rows[first:] {
+		out = append(out, append(row[:len(row):len(row)], make([]string, width-len(row))...))
+	}
+	return out
 }
 
 // splitLine splits a line into fields, trimmed and without quotes.
@@ -180,7 +203,7 @@ func cutField(b []byte, i int, d byte) ([]byte, int) {
 	return bytes.TrimRight(b[i:end], " \t"), end
 }
 
-// numeric reports whether at least half of the fields that are not empty are numbers, and one is.
+// numeric reports whether a row holds numbers: more of them than words, or three. Missing values are neither.
 func numeric(fields []string, comma bool) bool {
 	numbers, words := 0, 0
 	for _, f := range fields {
@@ -188,14 +211,14 @@ func numeric(fields []string, comma bool) bool {
 			f = strings.Replace(f, ",", ".", 1)
 		}
 		switch _, n := decimal.Scan([]byte(f)); {
-		case f == "":
-		case n == len(f) || isMissing([]byte(f)):
+		case f == "" || isMissing([]byte(f)):
+		case n == len(f):
 			numbers++
 		default:
 			words++
 		}
 	}
-	return numbers > 0 && numbers >= words
+	return numbers > words || numbers >= 3
 }
 
 // decimalComma reports whether fields look like 1,25 and none like 1.25.

@@ -148,7 +148,7 @@ func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (int, *re
 	for c := range p.columns {
 		if d := p.dest[c]; d >= 0 {
 			v, end := decimal.Scan32(b, i)
-			if end == i || b[end] != p.delimiter && b[end] != '\n' {
+			if end == i || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
 				var bad *recording.Error
 				if v, end, bad = p.slowNumber(b, i, c); bad != nil {
 					r.xyz = r.xyz[:base]
@@ -185,12 +185,12 @@ func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (int, *re
 			i++
 		}
 	}
-	if b[i] == p.delimiter { // one delimiter at the end, or more columns than titles
+	for b[i] == p.delimiter { // delimiters at the end, or more columns than titles
 		i = skipSpace(b, i+1)
-		if b[i] != '\n' {
-			r.xyz = r.xyz[:base]
-			return 0, &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header", last+1)}
-		}
+	}
+	if b[i] != '\n' {
+		r.xyz = r.xyz[:base]
+		return 0, &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header", last+1)}
 	}
 	if p.key >= 0 {
 		r.key = append(r.key, key)

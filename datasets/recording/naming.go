@@ -218,6 +218,11 @@ func addMarkers(add func(rank int, name, parts string)) {
 	add(exact, "asis", "asi asis iasd iliacfront waistfront")
 	add(exact, "psis", "psi psis iliacback waistback ips")
 	add(exact, "sacrum", "sacr sacrum sac sacral")
+	// Markers in the middle of a segment. They are no landmark, and are known here for the side in their names.
+	add(exact, "thigh_marker", "thi thap")
+	add(exact, "shank_marker", "tib tiap")
+	add(exact, "upper_arm_marker", "upa uarm")
+	add(exact, "forearm_marker", "fra frm farm")
 }
 
 func addRacket(add func(rank int, name, parts string)) {
