@@ -195,7 +195,7 @@ export interface Filter {
 export interface Version {
   sha256: string;
   at: string;
-  lines: number;
+
 }
 
 export interface Completions {

@@ -94,7 +94,7 @@ func (d *desk) setValues(changes map[string]json.RawMessage) error {
 	recipe := d.state.Recipe
 	d.tell("values", values)
 	d.mu.Unlock()
-	return d.season.KeepValues(recipe, values)
+	return d.season.KeepValues(context.Background(), recipe, values)
 }
 
 // start runs the recipe as it lies there, in place of any run that still goes on.
@@ -186,14 +186,14 @@ func (r *deskRun) Diagnostics(list []Diagnostic) {
 	}
 	defer r.desk.mu.Unlock()
 	for i := range list {
-		list[i].Step = r.desk.state.Plan.stepAt(list[i].Line)
+		list[i].Step = stepAt(r.desk.state.Plan, list[i].Line)
 	}
 	r.desk.state.Diagnostics = list
 	r.desk.tell("diagnostics", list)
 }
 
 // stepAt names the step that holds a line, or "".
-func (p Plan) stepAt(line int) string {
+func stepAt(p Plan, line int) string {
 	for _, s := range p.Steps {
 		if s.First <= line && line <= s.Last {
 			return s.Name
@@ -297,7 +297,7 @@ func (r *deskRun) end(ctx context.Context, err error) {
 	}{d.state.Error, d.state.Steps})
 	d.mu.Unlock()
 	if ok {
-		_ = d.season.KeepVersion(recipe, source) // a season that may only be read keeps none
+		_ = d.season.KeepVersion(context.Background(), recipe, source) // a season that may only be read keeps none
 	}
 }
 

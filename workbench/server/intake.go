@@ -1,8 +1,8 @@
 package server
 
 import (
+	"cmp"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -10,8 +10,11 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"reflect"
 	"sync"
 	"time"
+
+	"tossline/datasets/recording"
 )
 
 const (
@@ -33,9 +36,11 @@ type intake struct {
 // aside is one file that waits.
 type aside struct {
 	Upload
-	file *os.File
 	came time.Time
-	busy sync.Mutex // one preview or import of a file at a time
+
+	busy     sync.Mutex // guards what follows: one preview or import of a file at a time
+	said     recording.Options
+	prepared *recording.Prepared // as said; nil where it was not read yet
 }
 
 func newIntake(dir string, season Season) (*intake, error) {
@@ -62,14 +67,9 @@ func (in *intake) take(name string, r io.Reader) (string, error) {
 		return "", fmt.Errorf("%d files wait to be imported; import or discard some first", maxAside)
 	}
 	key := secret()[:16]
-	f, err := in.root.OpenFile(key, os.O_CREATE|os.O_RDWR|os.O_EXCL, 0o600)
+	size, err := in.keep(key, name, r)
 	if err != nil {
-		return "", fmt.Errorf("%s cannot be kept: %w", name, err)
-	}
-	size, err := io.Copy(f, r)
-	if err != nil {
-		f.Close()
-		in.root.Remove(key)
+		in.root.RemoveAll(key)
 		if tooLarge := (*http.MaxBytesError)(nil); errors.As(err, &tooLarge) {
 			return "", fmt.Errorf("%s is larger than %d GiB; import it with the command tossline import", name, maxUpload>>30)
 		}
@@ -77,8 +77,22 @@ func (in *intake) take(name string, r io.Reader) (string, error) {
 	}
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	in.files[key] = &aside{Upload: Upload{Name: name, Size: size, Data: f}, file: f, came: time.Now()}
+	path := filepath.Join(in.root.Name(), key, name)
+	in.files[key] = &aside{Upload: Upload{Name: name, Path: path, Size: size}, came: time.Now()}
 	return key, nil
+}
+
+// keep writes a file under its own name into a folder of its own: importers take hints from names.
+func (in *intake) keep(key, name string, r io.Reader) (int64, error) {
+	if err := in.root.Mkdir(key, 0o700); err != nil {
+		return 0, err
+	}
+	f, err := in.root.OpenFile(filepath.Join(key, name), os.O_CREATE|os.O_WRONLY|os.O_EXCL, 0o600)
+	if err != nil {
+		return 0, err
+	}
+	size, err := io.Copy(f, r)
+	return size, cmp.Or(err, f.Close())
 }
 
 // discard lets a file go.
@@ -90,8 +104,7 @@ func (in *intake) discard(key string) {
 	if a != nil {
 		a.busy.Lock()
 		defer a.busy.Unlock()
-		a.file.Close()
-		in.root.Remove(key)
+		in.root.RemoveAll(key)
 	}
 }
 
@@ -109,35 +122,47 @@ func (in *intake) forgetOld() {
 	}
 }
 
-// with lets use work on a file.
-func (in *intake) with(key string, use func(Upload) (json.RawMessage, error)) (json.RawMessage, error) {
+// prepare reads a file as the user says, unless that was done before.
+func (in *intake) prepare(ctx context.Context, q request, progress func(done, total int64)) (*aside, error) {
 	in.mu.Lock()
-	a := in.files[key]
+	a := in.files[q.Upload]
 	in.mu.Unlock()
 	if a == nil {
 		return nil, errors.New("this file is no longer kept; drop it on the page again")
 	}
 	a.busy.Lock()
 	defer a.busy.Unlock()
-	return use(a.Upload)
+	if a.prepared != nil && reflect.DeepEqual(a.said, q.Choices) {
+		return a, nil
+	}
+	p, err := in.season.Prepare(ctx, a.Upload, q.Choices, progress)
+	if err != nil {
+		return nil, err
+	}
+	a.said, a.prepared = q.Choices, p
+	return a, nil
 }
 
 // preview says how a file is understood, with the user's corrections.
-func (in *intake) preview(ctx context.Context, q request, progress func(done, total int64)) (json.RawMessage, error) {
-	return in.with(q.Upload, func(u Upload) (json.RawMessage, error) {
-		return in.season.Preview(ctx, u, q.Choices, progress)
-	})
+func (in *intake) preview(ctx context.Context, q request, progress func(done, total int64)) (any, error) {
+	a, err := in.prepare(ctx, q, progress)
+	if err != nil {
+		return nil, err
+	}
+	return a.prepared.Understanding, nil
 }
 
-// store imports a file and lets it go.
-func (in *intake) store(ctx context.Context, q request, progress func(done, total int64)) (json.RawMessage, error) {
-	report, err := in.with(q.Upload, func(u Upload) (json.RawMessage, error) {
-		return in.season.Import(ctx, u, q.Choices, progress)
-	})
+// store stores a file and lets it go.
+func (in *intake) store(ctx context.Context, q request, progress func(done, total int64)) (any, error) {
+	a, err := in.prepare(ctx, q, progress)
+	if err != nil {
+		return nil, err
+	}
+	stored, err := in.season.Store(ctx, a.prepared)
 	if err == nil {
 		in.discard(q.Upload)
 	}
-	return report, err
+	return stored, err
 }
 
 // upload takes a file: POST /upload with the file as the body and its name, escaped, in X-Tossline-Name. It answers

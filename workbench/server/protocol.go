@@ -3,6 +3,9 @@ package server
 import (
 	"encoding/json"
 
+	"tossline/datasets/recording"
+	"tossline/kernel/interp"
+	"tossline/kernel/motion"
 	"tossline/kernel/result"
 )
 
@@ -38,8 +41,8 @@ type request struct {
 	Event string   `json:"event,omitempty"`  // correct
 	TimeS *float64 `json:"time_s,omitempty"` // correct: null takes the correction back
 
-	Upload  string          `json:"upload,omitempty"`  // preview, import, discard: from the reply to the upload
-	Choices json.RawMessage `json:"choices,omitempty"` // preview, import: what the user corrected
+	Upload  string            `json:"upload,omitempty"` // preview, import, discard: from the reply to the upload
+	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
 }
 
 // Filter keeps the rows whose column contains Text (any case), or lies between Min and Max.
@@ -52,15 +55,12 @@ type Filter struct {
 
 // Welcome answers hello.
 type Welcome struct {
-	Version string        `json:"version"`
-	Season  Overview      `json:"season"`
-	Shelf   []ShelfEntry  `json:"shelf"`
-	Engine  EngineState   `json:"engine"`
-	Formats []string      `json:"formats"` // what can be imported, as file name endings
-	Events  []string      `json:"events"`  // the kinds of events in the order of time
-	Units   []string      `json:"units"`   // the units a file's lengths may have
-	Limits  UploadLimits  `json:"limits"`
-	Groups  []NamedServes `json:"groups,omitempty"`
+	Version string       `json:"version"`
+	Season  Overview     `json:"season"`
+	Shelf   []ShelfEntry `json:"shelf"`
+	Engine  EngineState  `json:"engine"`
+	Formats []string     `json:"formats"` // what can be imported, as file name endings
+	Limits  UploadLimits `json:"limits"`
 }
 
 // UploadLimits are what the page checks before it sends.
@@ -80,13 +80,6 @@ type Overview struct {
 	ReadOnly string   `json:"read_only,omitempty"` // why nothing can be stored, in a sentence
 	Players  []Player `json:"players"`
 	Measures []Choice `json:"measures"` // what the sparklines can show: column and title
-}
-
-// Choice is one entry of a list: its value and what the reader sees.
-type Choice struct {
-	Value string `json:"value"`
-	Title string `json:"title"`
-	Unit  string `json:"unit,omitempty"`
 }
 
 // Player is a line of the roster.
@@ -137,64 +130,22 @@ type Desk struct {
 	Error       string                     `json:"error,omitempty"` // why the last run ended early, in a sentence
 }
 
-// Plan is what a recipe's source says it does.
-type Plan struct {
-	Title    string     `json:"title"`
-	Prose    string     `json:"prose,omitempty"` // Go doc comment text
-	Steps    []PlanStep `json:"steps"`
-	Settings []Setting  `json:"settings"`
-}
-
-// PlanStep is one step before it has run.
-type PlanStep struct {
-	Name   string   `json:"name"`
-	Title  string   `json:"title"`
-	Prose  string   `json:"prose,omitempty"`
-	First  int      `json:"first"` // lines of its doc comment and body, from 1
-	Last   int      `json:"last"`
-	Inputs []string `json:"inputs,omitempty"`
-}
-
-// Setting is one control.
-type Setting struct {
-	Name    string          `json:"name"`
-	Label   string          `json:"label"`
-	Kind    string          `json:"kind"` // "number", "integer", "flag", "choice", "choices", "date", "text"
-	Unit    string          `json:"unit,omitempty"`
-	Min     *float64        `json:"min,omitempty"`
-	Max     *float64        `json:"max,omitempty"`
-	Step    *float64        `json:"step,omitempty"`
-	Default json.RawMessage `json:"default,omitempty"`
-	Choices []Choice        `json:"choices,omitempty"`
-}
-
-// Diagnostic is one remark of the checker. Lines and columns count from 1, columns in bytes.
-type Diagnostic struct {
-	Severity  string `json:"severity"` // "error", "warning"
-	Line      int    `json:"line"`
-	Column    int    `json:"column"`
-	EndLine   int    `json:"end_line,omitempty"`
-	EndColumn int    `json:"end_column,omitempty"`
-	Message   string `json:"message"`
-	Step      string `json:"step,omitempty"`
-}
+// Plan, Diagnostic and Choice are the engine's: kernel/interp/words.go.
+type (
+	Plan       = interp.Plan
+	Diagnostic = interp.Diagnostic
+	Choice     = interp.Choice
+)
 
 // Step is how far one step has come. Push type "step".
 type Step struct {
-	Name    string          `json:"name"`
-	State   string          `json:"state"`         // "waiting", "running", "done", "failed", "skipped"
-	Old     bool            `json:"old,omitempty"` // the result shown is of an earlier run
-	TookMS  float64         `json:"took_ms"`
-	Kept    bool            `json:"kept,omitempty"` // nothing it depends on changed: not run again
-	Results []result.Result `json:"results,omitempty"`
-	Error   *StepError      `json:"error,omitempty"`
-}
-
-// StepError is why a step gave no result.
-type StepError struct {
-	Message string `json:"message"`
-	Line    int    `json:"line,omitempty"`
-	Column  int    `json:"column,omitempty"`
+	Name    string            `json:"name"`
+	State   string            `json:"state"`         // "waiting", "running", "done", "failed", "skipped"
+	Old     bool              `json:"old,omitempty"` // the result shown is of an earlier run
+	TookMS  float64           `json:"took_ms"`
+	Kept    bool              `json:"kept,omitempty"` // nothing it depends on changed: not run again
+	Results []result.Result   `json:"results,omitempty"`
+	Error   *interp.StepError `json:"error,omitempty"`
 }
 
 // Progress is how far a long step is. Push type "progress".
@@ -212,29 +163,50 @@ type EngineState struct {
 	Fence   string `json:"fence,omitempty"`   // what holds it in
 }
 
-// NamedServes is a selection kept under a name.
-type NamedServes struct {
-	Name   string   `json:"name"`
-	Serves []string `json:"serves"`
+// Version is one text of a recipe that was run.
+type Version struct {
+	SHA256 string `json:"sha256"`
+	At     string `json:"at"` // RFC 3339
 }
 
-// Completion is one thing that may stand at the cursor.
-type Completion struct {
-	Label  string `json:"label"`
-	Kind   string `json:"kind"`
-	Detail string `json:"detail,omitempty"`
-	Doc    string `json:"doc,omitempty"`
+// Stored says what became of a file that was stored.
+type Stored struct {
+	Recording string   `json:"recording"`
+	Outcome   string   `json:"outcome"` // "new", "already there", "replaced", "repaired"
+	Serves    []string `json:"serves"`
 }
 
-// Completions answers complete: items replace the source from byte From to the cursor.
-type Completions struct {
-	From  int          `json:"from"`
-	Items []Completion `json:"items"`
+// ClipInfo is what stands beside the frames of one serve.
+type ClipInfo struct {
+	Serve     string      `json:"serve"`
+	Player    string      `json:"player"`
+	Session   string      `json:"session"`
+	Number    int         `json:"number"` // place among the player's serves of the session, from 1
+	Recording string      `json:"recording"`
+	File      string      `json:"file"`
+	Hand      string      `json:"hand"`
+	RateHz    float64     `json:"rate_hz"`
+	FirstS    float64     `json:"first_s"` // time of the first frame from the start of the recording
+	Landmarks []string    `json:"landmarks"`
+	Events    []ClipEvent `json:"events"`
+	CutOff    string      `json:"cut_off,omitempty"`  // why it is not measured
+	Previous  string      `json:"previous,omitempty"` // the player's serve before and after it
+	Next      string      `json:"next,omitempty"`
+	Measures  []ClipFact  `json:"measures"`
 }
 
-// Hover answers hover: what stands at bytes From to To.
-type Hover struct {
-	From int    `json:"from"`
-	To   int    `json:"to"`
-	Text string `json:"text"`
+// ClipEvent is one event of a serve.
+type ClipEvent struct {
+	Kind string `json:"kind"`
+	motion.Event
+}
+
+// ClipFact is one measure of a serve, or why there is none.
+type ClipFact struct {
+	Column  string   `json:"column"`
+	Title   string   `json:"title"`
+	Unit    string   `json:"unit,omitempty"`
+	Value   *float64 `json:"value"`
+	Missing string   `json:"missing,omitempty"`
+	Basis   string   `json:"basis,omitempty"`
 }

@@ -56,8 +56,8 @@ func replying(f answerer) func(*Server, context.Context, *page, request) {
 // done is the reply where there is nothing to say.
 var done = struct{}{}
 
-func (s *Server) hello(_ context.Context, p *page, _ request) (any, error) {
-	season, err := s.options.Season.Overview()
+func (s *Server) hello(ctx context.Context, p *page, _ request) (any, error) {
+	season, err := s.options.Season.Overview(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -73,13 +73,13 @@ func (s *Server) hello(_ context.Context, p *page, _ request) (any, error) {
 }
 
 // desk gives the desk of a recipe, laid out at its first use.
-func (s *Server) desk(recipe string) (*desk, error) {
+func (s *Server) desk(ctx context.Context, recipe string) (*desk, error) {
 	return s.hub.desk(recipe, func() (*desk, error) {
 		source, saved, err := s.shelf.read(recipe)
 		if err != nil {
 			return nil, err
 		}
-		values, err := s.options.Season.Values(recipe)
+		values, err := s.options.Season.Values(ctx, recipe)
 		if err != nil {
 			return nil, err
 		}
@@ -92,8 +92,8 @@ func (s *Server) desk(recipe string) (*desk, error) {
 }
 
 // openDesk shows a recipe to a page, and runs it where it never ran.
-func (s *Server) openDesk(_ context.Context, p *page, q request) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) openDesk(ctx context.Context, p *page, q request) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err != nil {
 		p.fail(q.ID, err)
 		return
@@ -107,8 +107,8 @@ func (s *Server) openDesk(_ context.Context, p *page, q request) {
 	}
 }
 
-func (s *Server) setValues(_ context.Context, _ *page, q request) (any, error) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) setValues(ctx context.Context, _ *page, q request) (any, error) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err != nil {
 		return nil, err
 	}
@@ -121,8 +121,8 @@ func (s *Server) setValues(_ context.Context, _ *page, q request) (any, error) {
 var errStale = errors.New("this recipe was changed elsewhere meanwhile")
 
 // edit saves a new text of a recipe, and runs it if asked to. Who edits a recipe here has read it: the text is allowed.
-func (s *Server) edit(_ context.Context, _ *page, q request) (any, error) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) edit(ctx context.Context, _ *page, q request) (any, error) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +139,7 @@ func (s *Server) edit(_ context.Context, _ *page, q request) (any, error) {
 		return nil, errStale
 	}
 	if sha(q.Source) != revision {
-		if err := s.options.Season.Allow(sha(q.Source), q.Recipe); err != nil {
+		if err := s.options.Season.Allow(ctx, sha(q.Source)); err != nil {
 			return nil, err
 		}
 		if err := s.shelf.write(q.Recipe, q.Source); err != nil {
@@ -154,16 +154,16 @@ func (s *Server) edit(_ context.Context, _ *page, q request) (any, error) {
 	return map[string]string{"revision": sha(q.Source)}, nil
 }
 
-func (s *Server) runDesk(_ context.Context, _ *page, q request) (any, error) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) runDesk(ctx context.Context, _ *page, q request) (any, error) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err == nil {
 		d.start()
 	}
 	return done, err
 }
 
-func (s *Server) stopDesk(_ context.Context, _ *page, q request) (any, error) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) stopDesk(ctx context.Context, _ *page, q request) (any, error) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err == nil {
 		d.stop()
 	}
@@ -171,8 +171,8 @@ func (s *Server) stopDesk(_ context.Context, _ *page, q request) (any, error) {
 }
 
 // allow lets the very text that the reader saw run on this season, from now on.
-func (s *Server) allow(_ context.Context, _ *page, q request) (any, error) {
-	d, err := s.desk(q.Recipe)
+func (s *Server) allow(ctx context.Context, _ *page, q request) (any, error) {
+	d, err := s.desk(ctx, q.Recipe)
 	if err != nil {
 		return nil, err
 	}
@@ -181,7 +181,7 @@ func (s *Server) allow(_ context.Context, _ *page, q request) (any, error) {
 	if revision != q.Revision {
 		return nil, errStale
 	}
-	if err := s.options.Season.Allow(revision, q.Recipe); err != nil {
+	if err := s.options.Season.Allow(ctx, revision); err != nil {
 		return nil, err
 	}
 	d.setText(source, time.Time{}, false)
@@ -245,18 +245,18 @@ func (s *Server) follow(d *desk, recipe string) {
 		return
 	}
 	if !unread && !s.shelf.allowed(source) {
-		unread = s.options.Season.Allow(sha(source), recipe) != nil
+		unread = s.options.Season.Allow(context.Background(), sha(source)) != nil
 	}
 	d.setText(source, saved, unread && !s.shelf.allowed(source))
 	d.start()
 }
 
-func (s *Server) versions(_ context.Context, _ *page, q request) (any, error) {
-	return s.options.Season.Versions(q.Recipe)
+func (s *Server) versions(ctx context.Context, _ *page, q request) (any, error) {
+	return s.options.Season.Versions(ctx, q.Recipe)
 }
 
-func (s *Server) version(_ context.Context, _ *page, q request) (any, error) {
-	source, err := s.options.Season.Version(q.Recipe, q.Revision)
+func (s *Server) version(ctx context.Context, _ *page, q request) (any, error) {
+	source, err := s.options.Season.Version(ctx, q.Revision)
 	return map[string]string{"source": source}, err
 }
 
@@ -282,8 +282,8 @@ func (s *Server) rows(_ context.Context, p *page, q request) {
 	p.replyRows(q.ID, rows, stream)
 }
 
-func (s *Server) clip(_ context.Context, p *page, q request) {
-	stream, err := s.options.Season.Clip(q.Serve)
+func (s *Server) clip(ctx context.Context, p *page, q request) {
+	stream, err := s.options.Season.Clip(ctx, q.Serve)
 	if err != nil {
 		p.fail(q.ID, err)
 		return
@@ -292,8 +292,8 @@ func (s *Server) clip(_ context.Context, p *page, q request) {
 }
 
 // correct sets an event by hand or takes a correction back; every recipe then runs on the season as it is now.
-func (s *Server) correct(_ context.Context, _ *page, q request) (any, error) {
-	if err := s.options.Season.Correct(q.Serve, q.Event, q.TimeS); err != nil {
+func (s *Server) correct(ctx context.Context, _ *page, q request) (any, error) {
+	if err := s.options.Season.Correct(ctx, q.Serve, q.Event, q.TimeS); err != nil {
 		return nil, err
 	}
 	s.seasonChanged()
@@ -333,10 +333,14 @@ func (s *Server) intakeProgress(p *page, upload string) func(done, total int64) 
 // seasonChanged makes every page show, and every open recipe use, the season as it is now.
 func (s *Server) seasonChanged() {
 	s.options.Engine.Renew()
-	if season, err := s.options.Season.Overview(); err == nil {
-		s.hub.tell("", "season", season)
-	}
+	s.tellSeason()
 	for _, d := range s.hub.allDesks() {
 		d.start()
+	}
+}
+
+func (s *Server) tellSeason() {
+	if season, err := s.options.Season.Overview(context.Background()); err == nil {
+		s.hub.tell("", "season", season)
 	}
 }

@@ -30,7 +30,7 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var doc document.Document
-	d.show(func(state Desk) { doc = s.documentOf(state) })
+	d.show(func(state Desk) { doc = s.documentOf(r.Context(), state) })
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Disposition", "attachment")
 	if err := document.Write(w, doc); err != nil {
@@ -40,12 +40,12 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) {
 }
 
 // documentOf is what a desk shows, as a document.
-func (s *Server) documentOf(state Desk) document.Document {
+func (s *Server) documentOf(ctx context.Context, state Desk) document.Document {
 	doc := document.Document{
 		Recipe: state.Recipe, Title: state.Plan.Title, Prose: state.Plan.Prose, Source: state.Source,
 		Table: s.tables.get,
 	}
-	if season, err := s.options.Season.Overview(); err == nil {
+	if season, err := s.options.Season.Overview(ctx); err == nil {
 		doc.Season = season.Name
 	}
 	for _, set := range state.Plan.Settings {

@@ -2,6 +2,7 @@ package server
 
 import (
 	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -245,7 +246,7 @@ func (s *shelf) allowed(source string) bool {
 			return true
 		}
 	}
-	ok, err := s.season.Allowed(sha(source))
+	ok, err := s.season.Allowed(context.Background(), sha(source))
 	return ok && err == nil
 }
 

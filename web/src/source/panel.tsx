@@ -87,7 +87,7 @@ function Versions({ take }: { take: (source: string) => void }) {
   }, [text.value.revision]);
   if (list.length < 2) return null;
   const bring = (v: Version) => link.ask<{ source: string }>('version', { recipe: recipe.peek(), revision: v.sha256 }).then((got) => take(got.source), (e: Error) => say(e.message));
-  return <Menu name="Earlier" below items={list.slice(0, 12).map((v) => ({ name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}, ${v.lines} lines`, run: () => bring(v) }))} />;
+  return <Menu name="Earlier" below items={list.slice(0, 12).map((v) => ({ name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}`, run: () => bring(v) }))} />;
 }
 
 /** Keeps the editor, the server's text and the marked step together. */

@@ -1,0 +1,100 @@
+package server
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"tossline/datasets/catalogue"
+	"tossline/datasets/recording"
+	"tossline/datasets/season"
+	"tossline/web"
+	"tossline/workbench/supervisor"
+)
+
+// Place says which season to show, and as what.
+type Place struct {
+	Dir     string    // the season folder, which must be there
+	Command string    // what this process was started as, for others who want to write: "tossline open"
+	Shipped []Shipped // recipes that come with the program
+	Version string
+	Log     *slog.Logger // nil for none
+}
+
+// Open makes a server of a season folder, with engines. While another process writes the season it is opened for
+// reading, and the page says so. The function returned lets go of everything; call it when Serve has returned.
+func Open(p Place) (*Server, func(), error) {
+	if p.Log == nil {
+		p.Log = slog.New(slog.DiscardHandler)
+	}
+	f, closeSeason, err := openFolder(p.Dir, p.Command)
+	if err != nil {
+		return nil, nil, err
+	}
+	e := &engines{}
+	e.supervisor = supervisor.New(supervisor.Options{
+		Season: func(ctx context.Context) (supervisor.Snapshot, error) {
+			cat, err := f.season.Snapshot(ctx)
+			return supervisor.Snapshot{Folder: f.season.Dir(), Catalogue: cat}, err
+		},
+		Keep: func(all []catalogue.Measured) {
+			if err := f.Keep(all); err != nil {
+				p.Log.Warn("measures could not be kept", "error", err)
+			}
+		},
+		Changed: e.changed,
+		Log:     p.Log,
+	})
+	o := Options{
+		Season: f, Engine: e, Shipped: p.Shipped, Version: p.Version, Log: p.Log,
+		Recipes: filepath.Join(p.Dir, "recipes"),
+	}
+	if o.Aside, err = os.MkdirTemp("", "tossline-incoming-"); err != nil {
+		o.Aside = filepath.Join(p.Dir, "incoming")
+	}
+	if web.Built() {
+		o.Page = web.Files()
+	}
+	closeAll := func() {
+		e.supervisor.Close()
+		closeSeason()
+		os.RemoveAll(o.Aside)
+	}
+	s, err := New(o)
+	if err != nil {
+		closeAll()
+		return nil, nil, err
+	}
+	f.changed = s.tellSeason
+	return s, closeAll, nil
+}
+
+// openFolder opens a season for writing, or for reading while another process writes it.
+func openFolder(dir, command string) (*Folder, func(), error) {
+	f := &Folder{prepare: prepare}
+	w, err := season.OpenForWriting(dir, command)
+	if err == nil {
+		f.season, f.writer = w.Season, w
+		return f, func() { w.Close() }, nil
+	}
+	held, ok := errors.AsType[*season.Held](err)
+	if !ok {
+		return nil, nil, err
+	}
+	s, err := season.Open(dir)
+	if err != nil {
+		return nil, nil, fmt.Errorf("opening the season %s: %w", dir, err)
+	}
+	f.season = s
+	f.why = fmt.Sprintf("Open for reading only: process %d (%s) writes this season.", held.By.PID, held.By.Command)
+	return f, func() { s.Close() }, nil
+}
+
+// prepare reads a foreign file in a fenced process.
+func prepare(ctx context.Context, path string, said recording.Options, progress func(done, total int64)) (
+	*recording.Prepared, error) {
+	return recording.Prepare(ctx, path, said)
+}
