@@ -241,7 +241,8 @@ func widen(a arrow.Array, from []float32) arrow.Array {
 	for i, v := range from {
 		out[i] = float64(v)
 	}
-	return nanToNull(fixed(arrow.PrimitiveTypes.Float64, arrow.Float64Traits.CastToBytes(out), validity(a)).(*array.Float64))
+	values := fixed(arrow.PrimitiveTypes.Float64, arrow.Float64Traits.CastToBytes(out), validity(a))
+	return nanToNull(values.(*array.Float64))
 }
 
 func widenInt[T int8 | int16 | int32 | uint8 | uint16 | uint32](a arrow.Array, from []T) arrow.Array {

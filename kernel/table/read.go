@@ -16,7 +16,8 @@ func (t Table) Numbers(column string) []float64 { return numbers(t.mustHave(colu
 // "no". It panics with an [*Error] when there is no such column or it holds numbers.
 func (t Table) Texts(column string) []string { return texts(t.mustHave(column)) }
 
-// Distinct lists the texts of a column, each once, in order of first appearance, nulls left out. It panics as Texts does.
+// Distinct lists the texts of a column, each once, in order of first appearance, nulls left out. It panics as Texts
+// does.
 func (t Table) Distinct(column string) []string {
 	var list []string
 	seen := map[string]bool{"": true}

@@ -22,8 +22,9 @@
 //	worst := serves.Where("player", name).OrderBy("-contact_offset_m").First(5)
 //	if worst.Err() != nil { ... }
 //
-// Methods that read values ([Table.Numbers], [Table.Texts], [Table.Row], ...) have no table to put an error into; for an
-// unknown column they panic with an [*Error], whose text is meant for the reader of the page. [Table.Has] asks first.
+// Methods that read values ([Table.Numbers], [Table.Texts], [Table.Row], ...) have no table to put an error into; for
+// an unknown column they panic with an [*Error], whose text is meant for the reader of the page. [Table.Has] asks
+// first.
 //
 // Tables may be used by several goroutines at once.
 package table
