@@ -63,6 +63,14 @@ func (s Serve) ContactS() float64 {
 	return math.NaN()
 }
 
+// whenS is the time by which serves of one recording are ordered: contact, or the middle of those that have none.
+func (s Serve) whenS(rateHz float64) float64 {
+	if contact, ok := s.Events[motion.Contact]; ok {
+		return contact.TimeS
+	}
+	return float64(s.First+s.Last) / 2 / rateHz
+}
+
 // Content is what a catalogue is made of.
 type Content struct {
 	Season     string // identifies the season folder
@@ -101,7 +109,7 @@ func New(content Content, access Access) *Catalogue {
 	slices.SortStableFunc(content.Serves, func(a, b Serve) int {
 		ra, rb := &content.Recordings[a.Recording], &content.Recordings[b.Recording]
 		return cmp.Or(cmp.Compare(ra.Session, rb.Session), cmp.Compare(ra.File, rb.File), cmp.Compare(ra.ID, rb.ID),
-			cmp.Compare(a.ContactS(), b.ContactS()), cmp.Compare(a.First, b.First))
+			cmp.Compare(a.whenS(ra.RateHz), b.whenS(rb.RateHz)), cmp.Compare(a.ID, b.ID))
 	})
 	return assemble(newList(content), access)
 }

@@ -19,7 +19,7 @@ func Write(w io.Writer, facts Facts, xyz []float32) error {
 		return err
 	}
 	schema := facts.schema()
-	out, err := ipc.NewFileWriter(&counted{Writer: w}, ipc.WithSchema(schema))
+	out, err := ipc.NewFileWriter(Sequential(w), ipc.WithSchema(schema))
 	if err != nil {
 		return err
 	}
@@ -60,16 +60,18 @@ func record(schema *arrow.Schema, xyz []float32) arrow.Record {
 	return array.NewRecord(schema, []arrow.Array{col}, int64(rows))
 }
 
-// counted gives the library's file writer the Seek it asks for: it only ever wants to know where it is.
-type counted struct {
+// Sequential gives a writer the Seek that arrow's writer of IPC files asks for: it only wants to know where it is.
+func Sequential(w io.Writer) io.WriteSeeker { return &sequential{Writer: w} }
+
+type sequential struct {
 	io.Writer
 	n int64
 }
 
-func (c *counted) Write(p []byte) (int, error) {
-	n, err := c.Writer.Write(p)
-	c.n += int64(n)
+func (s *sequential) Write(p []byte) (int, error) {
+	n, err := s.Writer.Write(p)
+	s.n += int64(n)
 	return n, err
 }
 
-func (c *counted) Seek(int64, int) (int64, error) { return c.n, nil }
+func (s *sequential) Seek(int64, int) (int64, error) { return s.n, nil }
