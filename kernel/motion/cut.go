@@ -61,8 +61,14 @@ type swing struct {
 	toss    int // frame at which the tossing hand is highest; -1 when that was before the take
 	contact int // frame at which the hitting hand is highest
 	speed   float64
-	cutOff  string
+	cutOff  string // why the serve is cut off, or ""
 }
+
+// Why a serve is cut off.
+const (
+	releaseBefore = "release before the take starts"
+	contactAfter  = "contact after the take ends"
+)
 
 func (s swing) seconds(tr *trace) float64 { return float64(s.contact) / tr.rate }
 
@@ -178,7 +184,7 @@ func (tr *trace) swingAt(k, i int) (swing, bool) {
 	}
 	s.toss = toss
 	if i < tr.frames(tossBeforeS) && tr.tossBeforeTake(tossing, toss) {
-		s.toss, s.cutOff = -1, "release before the take starts"
+		s.toss, s.cutOff = -1, releaseBefore
 		return s, i > tr.frames(afterTakeStartS)
 	}
 	return s, tr.isToss(tossing, s)
@@ -244,7 +250,8 @@ func (tr *trace) tossBeforeTake(tossing side, toss int) bool {
 const (
 	begunRise  = 0.4 // the tossing hand has risen this far ...
 	begunRiseS = 1.2 // ... within this
-	begunSpeed = 0.8 // at this upward speed
+	begunSpeed = 0.8 // at this upward speed, when the take ends while it rises ...
+	thrownFast = 1.5 // ... or at this one, when it is seen to stop
 )
 
 // begun looks for a toss at the end of the take whose contact is not seen. tossing is the index of the tossing hand.
@@ -263,8 +270,8 @@ func (tr *trace) begun(tossing int, swings []swing) (swing, bool) {
 	if h[top]-h[below] < begunRise || rise[fast] < begunSpeed {
 		return swing{}, false
 	}
-	if top < tr.n-tr.frames(0.1) && !(h[top] >= tossAbove*tr.head) {
-		return swing{}, false // the hand was lowered again before the take ended, and it was no toss
+	if top < tr.n-tr.frames(0.1) && !(h[top] >= tossAbove*tr.head && rise[fast] >= thrownFast) {
+		return swing{}, false // the hand was raised and stopped before the take ended, and it was no toss
 	}
-	return swing{toss: top, contact: -1, cutOff: "contact after the take ends"}, true
+	return swing{toss: top, contact: -1, cutOff: contactAfter}, true
 }

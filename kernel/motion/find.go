@@ -117,6 +117,9 @@ const (
 	byFinish       = "hitting hand lowest after contact"
 )
 
+// edgeS is how near to the start of a take nothing can be told apart from the start itself.
+const edgeS = 0.03
+
 // serve finds the events of a swing; ok is false when the ball shows that nothing was hit.
 func (f *finder) serve(s swing) (serve Serve, ok bool) {
 	events := Events{}
@@ -129,6 +132,9 @@ func (f *finder) serve(s swing) (serve Serve, ok bool) {
 	toss := s.toss
 	if toss >= 0 {
 		release := f.release(toss, at)
+		if release.at < edgeS*f.take.Rate {
+			s.cutOff = releaseBefore // what is found is the take's first frame
+		}
 		events[Release] = f.event(release)
 		events[Start] = f.event(f.start(int(release.at)))
 		low := f.lowPoint(toss, at)
