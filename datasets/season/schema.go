@@ -25,7 +25,7 @@ var schemaSQL string
 var migrations = []string{}
 
 // schemaVersion is the schema that this program reads and writes, kept as SQLite's user_version.
-var schemaVersion = len(migrations) + 1
+func schemaVersion() int { return len(migrations) + 1 }
 
 // applicationID marks season.db as ours among SQLite files: "Toss".
 const applicationID = 0x546f7373
@@ -82,7 +82,7 @@ func initialise(ctx context.Context, db *sql.DB) error {
 		rand.Read(id[:])
 		for _, statement := range []string{
 			fmt.Sprintf("pragma application_id = %d", applicationID), schemaSQL, triggersSQL(),
-			fmt.Sprintf("pragma user_version = %d", schemaVersion),
+			fmt.Sprintf("pragma user_version = %d", schemaVersion()),
 		} {
 			if _, err := tx.ExecContext(ctx, statement); err != nil {
 				return err
@@ -117,12 +117,12 @@ func checkVersion(version int) error {
 	switch {
 	case version == 0:
 		return errors.New("season.db is empty: its making was interrupted; open it for writing once to finish it")
-	case version > schemaVersion:
+	case version > schemaVersion():
 		return fmt.Errorf("it was made by a newer Tossline (schema %d, this one knows up to %d); update Tossline to open it",
-			version, schemaVersion)
-	case version < schemaVersion:
+			version, schemaVersion())
+	case version < schemaVersion():
 		return fmt.Errorf("it was made by an older Tossline (schema %d, this one uses %d); open it for writing once: it is "+
-			"upgraded then, and a copy of the old state is kept", version, schemaVersion)
+			"upgraded then, and a copy of the old state is kept", version, schemaVersion())
 	}
 	return nil
 }
@@ -134,12 +134,12 @@ func upgrade(ctx context.Context, db *sql.DB, dir string, from int) error {
 		return fmt.Errorf("keeping a copy before the upgrade: %w", err)
 	}
 	return inTransaction(ctx, db, func(tx *sql.Tx) error {
-		for v := from; v < schemaVersion; v++ {
+		for v := from; v < schemaVersion(); v++ {
 			if _, err := tx.ExecContext(ctx, migrations[v-1]); err != nil {
 				return fmt.Errorf("upgrading schema %d: %w", v, err)
 			}
 		}
-		_, err := tx.ExecContext(ctx, fmt.Sprintf("pragma user_version = %d", schemaVersion))
+		_, err := tx.ExecContext(ctx, fmt.Sprintf("pragma user_version = %d", schemaVersion()))
 		return err
 	})
 }

@@ -97,7 +97,7 @@ func prepare(ctx context.Context, db *sql.DB, dir string) error {
 			return err
 		}
 		return syncDir(dir)
-	case v < schemaVersion:
+	case v < schemaVersion():
 		return upgrade(ctx, db, dir, v)
 	}
 	return checkVersion(v)
