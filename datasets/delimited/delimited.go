@@ -11,7 +11,6 @@
 package delimited
 
 import (
-	"bufio"
 	"bytes"
 	"errors"
 	"io"
@@ -52,11 +51,12 @@ func Probe(head []byte) bool {
 
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
-	in := bufio.NewReaderSize(r, headLen)
-	head, err := in.Peek(headLen)
-	if err != nil && !errors.Is(err, io.EOF) {
+	head := make([]byte, headLen)
+	n, err := io.ReadFull(r, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return nil, err
 	}
+	head = head[:n]
 	if len(head) == headLen && bytes.IndexByte(head, '\n') < 0 {
 		return nil, longLine(0)
 	}
@@ -68,18 +68,13 @@ func Read(r io.Reader) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := in.Discard(d.bytes); err != nil {
-		return nil, err
-	}
-	// What has been looked at is read again from memory, the rest straight from r without a copy in between.
-	looked, _ := in.Peek(in.Buffered())
 	p := newParser(d, l)
 	raw := &recording.Raw{Format: Name, Units: l.units, Notes: l.notes}
 	c := newCollector(p, raw)
 	if sized, ok := r.(interface{ Size() int64 }); ok {
 		c.size = sized.Size()
 	}
-	err = inBlocks(io.MultiReader(bytes.NewReader(looked), r), p.parse, c.take)
+	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), p.parse, c.take)
 	if errors.Is(err, errLongLine) {
 		return nil, longLine(c.lines)
 	}

@@ -72,8 +72,9 @@ func (in *interpreter) checkUnits(unit string, source Ground, size float64, how 
 	}
 	text := fmt.Sprintf("in %s the player would be %s m tall by %s", unit, significant(tall), how)
 	if source == Said {
-		return Refuse("in "+bestUnit(size)+" it would be "+significant(size*metres[bestUnit(size)])+" m: say --units "+
-			bestUnit(size)+", or leave the units to be guessed", "%s", text)
+		best := bestUnit(size)
+		return Refuse(fmt.Sprintf("in %s it would be %s m: say %s, or leave the units to be guessed", best,
+			significant(size*metres[best]), best), "%s", text)
 	}
 	in.u.Units = Fact[string]{bestUnit(size), Guessed, fmt.Sprintf("the file says %s, but %s", unit, text)}
 	in.note(Warn, "", "the file says its units are %s, but %s: taken as %s", unit, text, bestUnit(size))
@@ -238,13 +239,38 @@ func (p *points) mean0(names []landmark.Name) bool {
 	return true
 }
 
-// soles are how high a landmark of the foot is above the court when the foot stands on it, in metres.
-var soles = []struct {
-	name   landmark.Name
+// soles are the landmarks that tell where the court is, and how high they are above it when the foot stands, in
+// metres. Ankles are used only where a recording has neither toes nor heels.
+var soles = [...]struct {
+	names  []landmark.Name
 	height float64
 }{
-	{landmark.LeftToe, 0.02}, {landmark.RightToe, 0.02}, {landmark.LeftHeel, 0.03}, {landmark.RightHeel, 0.03},
-	{landmark.LeftAnkle, 0.08}, {landmark.RightAnkle, 0.08},
+	{[]landmark.Name{landmark.LeftToe, landmark.RightToe, landmark.LeftHeel, landmark.RightHeel}, 0.02},
+	{[]landmark.Name{landmark.LeftAnkle, landmark.RightAnkle}, 0.08},
+}
+
+// lowestFeet gives the height of the lowest foot's sole above the file's zero, in metres, frame by frame.
+func (in *interpreter) lowestFeet() []float64 {
+	for _, s := range soles {
+		var lowest []float64
+		for _, f := range in.points.frames(2000) {
+			low := math.Inf(1)
+			for _, name := range s.names {
+				if c, ok := in.points.index[name]; ok {
+					if h := in.points.at(c, f).dot(in.upward)*in.scale - s.height; h < low {
+						low = h
+					}
+				}
+			}
+			if !math.IsInf(low, 0) {
+				lowest = append(lowest, low)
+			}
+		}
+		if len(lowest) > 0 {
+			return lowest
+		}
+	}
+	return nil
 }
 
 // floor settles the height of the court above the file's zero, in metres.
@@ -253,20 +279,7 @@ func (in *interpreter) floor() {
 		in.u.Floor = Fact[float64]{*in.options.FloorM, Said, ""}
 		return
 	}
-	var lowest []float64
-	for _, f := range in.points.frames(2000) {
-		low := math.Inf(1)
-		for _, s := range soles {
-			if c, ok := in.points.index[s.name]; ok {
-				if h := in.points.at(c, f).dot(in.upward)*in.scale - s.height; h < low {
-					low = h
-				}
-			}
-		}
-		if !math.IsInf(low, 0) {
-			lowest = append(lowest, low)
-		}
-	}
+	lowest := in.lowestFeet()
 	if len(lowest) == 0 {
 		in.u.Floor = Fact[float64]{0, Guessed, "there are no feet: the file's zero is taken for the court"}
 		in.note(Warn, "", "without feet the height of the court is unknown: the file's zero is taken for it")
@@ -275,9 +288,16 @@ func (in *interpreter) floor() {
 	h := quantile(lowest, 0.05)
 	if math.Abs(h) < 0.05 {
 		in.u.Floor = Fact[float64]{0, InFile, fmt.Sprintf(
-			"the feet stand %.2f m from the file's zero, which is taken for the court", h)}
+			"the feet stand within %.2f m of the file's zero, which is taken for the court", math.Abs(h))}
 		return
 	}
 	h = math.Round(h*1000) / 1000
-	in.u.Floor = Fact[float64]{h, Guessed, fmt.Sprintf("the feet stand %.2f m above the file's zero", h)}
+	in.u.Floor = Fact[float64]{h, Guessed, fmt.Sprintf("the feet stand %.2f m %s the file's zero", math.Abs(h), side(h))}
+}
+
+func side(height float64) string {
+	if height < 0 {
+		return "below"
+	}
+	return "above"
 }

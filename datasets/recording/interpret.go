@@ -135,6 +135,18 @@ func (in *interpreter) take() (motion.Take, error) {
 	return t, nil
 }
 
+// heading guesses the direction of the serve, as an angle from +X towards +Z.
+func (in *interpreter) heading(t motion.Take) float64 {
+	h, ok := motion.EstimateHeading(t)
+	if !ok {
+		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "no serve shows it"}
+		in.note(Warn, "", "no serve shows in which direction it goes: say it")
+		return 0
+	}
+	in.u.Forward = Fact[string]{Source: Guessed, Evidence: h.Method}
+	return -h.Radians
+}
+
 func (in *interpreter) layout() *landmark.Layout {
 	names := make([]landmark.Name, len(in.points.channels))
 	for i, c := range in.points.channels {
