@@ -2,7 +2,6 @@ package table
 
 import (
 	"bytes"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -42,7 +41,7 @@ func Decode(data []byte) (t Table, err error) {
 			t, err = Table{}, fmt.Errorf("reading an Arrow stream: it is damaged (%v)", problem)
 		}
 	}()
-	if err := checkFrames(data); err != nil {
+	if err := checkMessages(data); err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}
 	r, err := ipc.NewReader(bytes.NewReader(data), ipc.WithAllocator(&frugal{left: 64*len(data) + 1<<20}))
@@ -73,22 +72,6 @@ func emptyArrays(s *arrow.Schema) []arrow.Array {
 		arrays[i] = nulls(s.Field(i).Type, 0)
 	}
 	return arrays
-}
-
-// checkFrames refuses a stream whose first message claims to be longer than the bytes that are there, because Arrow 17
-// would allocate for the claim.
-func checkFrames(data []byte) error {
-	if len(data) < 8 {
-		return errors.New("it is cut off")
-	}
-	length := binary.LittleEndian.Uint32(data)
-	if length == 0xFFFFFFFF {
-		length = binary.LittleEndian.Uint32(data[4:])
-	}
-	if int64(length) > int64(len(data)) {
-		return errors.New("it is damaged or cut off")
-	}
-	return nil
 }
 
 // frugal is an allocator that refuses, by a panic that Decode catches, what a stream of that size cannot need.

@@ -495,3 +495,30 @@ func BenchmarkKeepAndSummarise(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds()/1e6, "Mrows/s")
 }
+
+// TestDamagedStreams changes every byte of a stream, in four ways, and reads what still can be read.
+func TestDamagedStreams(t *testing.T) {
+	encoded, err := table.Encode(serves())
+	if err != nil {
+		t.Fatal(err)
+	}
+	refused := 0
+	for i := range encoded {
+		for _, change := range []byte{0x01, 0x10, 0x80, 0xff} {
+			damaged := slices.Clone(encoded)
+			damaged[i] ^= change
+			s, err := table.Decode(damaged)
+			if err != nil {
+				refused++
+				continue
+			}
+			for _, column := range s.Names() {
+				readAll(s, column)
+			}
+			s.OrderBy(s.Names()...)
+		}
+	}
+	if refused == 0 {
+		t.Error("no damage was noticed")
+	}
+}
