@@ -103,17 +103,22 @@ func newWriter(w io.Writer, format Format, schema *arrow.Schema) (writer, error)
 	return nil, fmt.Errorf("unknown format %q", format)
 }
 
-// Save writes a content to the file at path: whole, in place of what was there, or not at all. A path that names
-// something other than a file, such as a pipe, is written to as it is.
+// Save writes a content to the file at path, as SaveWith does.
 func Save(path string, format Format, c Content) error {
+	return SaveWith(path, func(w io.Writer) error { return Write(w, format, c) })
+}
+
+// SaveWith writes what write gives to the file at path: whole, in place of what was there, or not at all. A path that
+// names something other than a file, such as a pipe, is written to as it is.
+func SaveWith(path string, write func(io.Writer) error) error {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		if info.IsDir() {
 			return fmt.Errorf("%s is a folder; name a file in it", path)
 		}
-		return writeTo(path, os.O_WRONLY, format, c)
+		return writeTo(path, os.O_WRONLY, write)
 	}
 	temporary := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%08x.part", filepath.Base(path), rand.Uint32()))
-	err := writeTo(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, format, c)
+	err := writeTo(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, write)
 	if err == nil {
 		err = os.Rename(temporary, path)
 	}
@@ -124,12 +129,12 @@ func Save(path string, format Format, c Content) error {
 	return nil
 }
 
-func writeTo(path string, flags int, format Format, c Content) error {
+func writeTo(path string, flags int, write func(io.Writer) error) error {
 	f, err := os.OpenFile(path, flags, 0o666)
 	if err != nil {
 		return err
 	}
-	err = Write(f, format, c)
+	err = write(f)
 	if err == nil && flags&os.O_CREATE != 0 {
 		err = f.Sync()
 	}

@@ -28,12 +28,18 @@ func Of(t table.Table) (*Table, []Attachment, error) {
 	}
 	sum := sha256.Sum256(encoded)
 	ref := hex.EncodeToString(sum[:])
-	described := &Table{Ref: ref, Rows: t.Len(), Caption: t.Caption(), Columns: make([]Column, 0, len(t.Names()))}
-	for _, name := range t.Names() {
-		described.Columns = append(described.Columns, Column{Name: name, Title: t.Title(name), Unit: t.Unit(name),
-			Type: t.Type(name), Definition: t.Definition(name)})
-	}
+	described := &Table{Ref: ref, Rows: t.Len(), Caption: t.Caption(), Columns: Columns(t)}
 	return described, []Attachment{{ref, encoded}}, nil
+}
+
+// Columns describes the columns of a table.
+func Columns(t table.Table) []Column {
+	columns := make([]Column, 0, len(t.Names()))
+	for _, name := range t.Names() {
+		columns = append(columns, Column{Name: name, Title: t.Title(name), Unit: t.Unit(name), Type: t.Type(name),
+			Definition: t.Definition(name)})
+	}
+	return columns
 }
 
 // Finite is a pointer to x, or nil where x is NaN or infinite: what JSON shows as null.
