@@ -1,0 +1,69 @@
+package command
+
+import (
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"tossline/datasets/export"
+	"tossline/datasets/season"
+)
+
+func newExport() *cobra.Command {
+	var dir, name, format, path string
+	c := &cobra.Command{
+		Use:   "export --season DIR --table serves|events|measures|frames -o FILE",
+		Short: "Write a table of a season as CSV, Parquet or Arrow",
+		Long: `Export writes one table of a season to a file, for any other tool.
+
+  serves    a row per serve: recording, file, player, session, contact time, and what is known of it
+  events    a row per serve and event: time, method, confidence
+  measures  a row per serve: every measure with its basis, or the reason why it is missing
+  frames    a row per frame of every serve: time and the coordinates of each landmark, metres
+
+Units and definitions are in the metadata of Parquet and Arrow files; column names end in the unit. In CSV, texts that
+a spreadsheet would take for a formula begin with an apostrophe.`,
+		Example: `  tossline export --season club --table measures --format csv -o measures.csv
+  tossline export --season club --table frames -o frames.parquet`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if format == "" {
+				format = strings.TrimPrefix(filepath.Ext(path), ".")
+			}
+			f, err := export.ParseFormat(format)
+			if err != nil {
+				return misuse("%v (say --format, or end the file's name in it)", err)
+			}
+			s, err := season.Open(dir)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			snapshot, err := s.Snapshot(c.Context())
+			if err != nil {
+				return err
+			}
+			content, err := export.Of(c.Context(), snapshot, name)
+			if err != nil {
+				return err
+			}
+			return export.Save(path, f, content)
+		},
+	}
+	c.Flags().StringVar(&dir, "season", "", "the season folder")
+	c.Flags().StringVar(&name, "table", "", "serves, events, measures or frames")
+	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE)")
+	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
+	required(c, "season", "table", "output")
+	return c
+}
+
+// required marks flags without which a command has nothing to do.
+func required(c *cobra.Command, names ...string) {
+	for _, name := range names {
+		if err := c.MarkFlagRequired(name); err != nil {
+			panic(err) // the flag is not there: a mistake in this package
+		}
+	}
+}

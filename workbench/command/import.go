@@ -1,0 +1,284 @@
+package command
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"tossline/datasets/recording"
+	"tossline/datasets/season"
+	"tossline/kernel/motion"
+	"tossline/workbench/supervisor"
+)
+
+func newImport() *cobra.Command {
+	job := importing{}
+	var floor float64
+	var maps []string
+	c := &cobra.Command{
+		Use:   "import --season DIR FILE...",
+		Short: "Add recordings to a season",
+		Long: `Import reads motion-capture recordings, finds the serves in them and stores both in a season, which it makes where
+there is none yet. A file is stored whole or not at all; one that was stored before changes nothing.
+
+What is not said by a flag is taken from the file, or guessed from the data; what was understood is printed. Nothing
+is stored with --dry-run.`,
+		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
+  tossline import --season club --dry-run --json --units cm take.csv
+  tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.csv`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if c.Flags().Changed("floor") {
+				job.options.FloorM = &floor
+			}
+			var err error
+			if job.options.Map, err = parseMap(maps); err != nil {
+				return err
+			}
+			job.out, job.errOut = c.OutOrStdout(), c.ErrOrStderr()
+			return job.run(c.Context(), args)
+		},
+	}
+	f, o := c.Flags(), &job.options
+	f.StringVar(&job.dir, "season", "", "the season folder; made where there is none")
+	f.StringVar(&o.Player, "player", "", "player, by name or pseudonym")
+	f.StringVar(&o.Session, "session", "", "date of the session, such as 2026-03-14")
+	f.StringVar((*string)(&o.Hand), "hand", "", "hitting hand: left or right (default: found)")
+	f.Float64Var(&o.HeightM, "height", 0, "standing height of the player, metres")
+	f.StringVar(&o.Units, "units", "", "lengths of the file: mm, cm, m, in or ft (default: guessed)")
+	f.Float64Var(&o.RateHz, "rate", 0, "frames a second (default: as in the file)")
+	f.StringVar(&o.Up, "up", "", "axis of the file that points up, such as +z (default: guessed)")
+	f.StringVar(&o.Forward, "forward", "", "direction of the serve in the file's axes, such as -x or 0.8,0,0.6 (default: guessed)")
+	f.Float64Var(&floor, "floor", 0, "height of the court above the file's zero, metres (default: guessed)")
+	f.StringVar((*string)(&o.Sides), "sides", "", "repair left and right: swapped (names) or mirrored (axes)")
+	f.StringArrayVar(&maps, "map", nil, "landmark=origin in the file; may be given again")
+	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
+	f.BoolVar(&job.asJSON, "json", false, "print what was understood as JSON")
+	required(c, "season")
+	return c
+}
+
+func parseMap(pairs []string) (map[string]string, error) {
+	m := map[string]string{}
+	for _, pair := range pairs {
+		landmark, origin, ok := strings.Cut(pair, "=")
+		if !ok || landmark == "" {
+			return nil, misuse(`--map %s: expected landmark=origin, such as left_knee=LKNE`, pair)
+		}
+		m[strings.TrimSpace(landmark)] = strings.TrimSpace(origin)
+	}
+	return m, nil
+}
+
+// importing is one call of the import command.
+type importing struct {
+	dir         string
+	options     recording.Options
+	dry, asJSON bool
+	out, errOut io.Writer
+}
+
+// importReport is the JSON of the command. Fields may be added and are never renamed.
+type importReport struct {
+	Files []fileReport `json:"files"`
+}
+
+// fileReport says what was understood of one file and what became of it.
+type fileReport struct {
+	File      string         `json:"file"`
+	Recording string         `json:"recording,omitempty"`
+	Outcome   season.Outcome `json:"outcome,omitempty"` // empty where nothing was stored
+	Error     string         `json:"error,omitempty"`   // why the file was refused
+
+	Format     string        `json:"format,omitempty"`
+	Frames     int           `json:"frames"`
+	RateHz     float64       `json:"rate_hz"`
+	Hand       motion.Hand   `json:"hand,omitempty"`
+	Player     string        `json:"player,omitempty"`
+	Session    string        `json:"session,omitempty"`
+	Serves     []serveReport `json:"serves"`
+	Understood any           `json:"understanding,omitempty"`
+}
+
+type serveReport struct {
+	Serve  motion.ServeID `json:"serve,omitempty"` // empty where nothing was stored
+	CutOff bool           `json:"cut_off"`
+	Why    string         `json:"why,omitempty"`
+	Events motion.Events  `json:"events"`
+}
+
+func (j importing) run(ctx context.Context, files []string) error {
+	var w *season.Writer
+	if !j.dry {
+		var err error
+		if w, err = openOrCreate(j.dir, "tossline import"); err != nil {
+			return err
+		}
+		defer w.Close()
+	}
+	report, failed := importReport{Files: []fileReport{}}, false
+	for _, path := range files {
+		one, err := j.file(ctx, w, path)
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
+		if err != nil {
+			failed = true
+			one.Error = err.Error()
+			if !j.asJSON {
+				fmt.Fprintf(j.errOut, "tossline: %v\n", err)
+			}
+		}
+		report.Files = append(report.Files, one)
+		if err == nil && !j.asJSON {
+			j.tell(one)
+		}
+	}
+	if j.asJSON {
+		enc := json.NewEncoder(j.out)
+		enc.SetIndent("", "  ")
+		if err := enc.Encode(report); err != nil {
+			return err
+		}
+	}
+	if failed {
+		return errTold
+	}
+	return nil
+}
+
+// openOrCreate opens a season for writing, and makes it where the folder isn't there or is empty.
+func openOrCreate(dir, command string) (*season.Writer, error) {
+	if season.Exists(dir) {
+		return season.OpenForWriting(dir, command)
+	}
+	if !emptyOrAbsent(dir) {
+		return nil, fmt.Errorf("%s holds other things and no season; name a season, or a new folder for one", dir)
+	}
+	return season.Create(dir, command)
+}
+
+// file reads one file and stores it, unless this is a dry run.
+func (j importing) file(ctx context.Context, w *season.Writer, path string) (fileReport, error) {
+	report := fileReport{File: filepath.Base(path), Serves: []serveReport{}}
+	line := newProgressLine(j.errOut, report.File)
+	defer line.end()
+	ask := supervisor.Import{Path: path, Options: j.options, Progress: line.show}
+	if w != nil {
+		ask.Scratch = w.Dir()
+	}
+	read, err := supervisor.Prepare(ctx, ask)
+	if err != nil {
+		return report, err
+	}
+	defer read.Close()
+	report.understand(&read.Prepared)
+	if note := read.Understanding.Failed(); note != nil {
+		return report, fmt.Errorf("%s: %s", report.File, noteText(*note))
+	}
+	if w == nil {
+		return report, nil
+	}
+	imp, err := season.ImportOf(&read.Prepared)
+	if err != nil {
+		return report, err
+	}
+	added, err := w.AddRecording(ctx, imp)
+	if err != nil {
+		return report, err
+	}
+	report.Outcome = added.Outcome
+	for i := range report.Serves {
+		report.Serves[i].Serve = added.Serves[i]
+	}
+	return report, nil
+}
+
+func (r *fileReport) understand(p *recording.Prepared) {
+	u := &p.Understanding
+	r.Recording, r.Format, r.Frames, r.RateHz = u.Recording, u.Format, u.Frames, u.RateHz
+	r.Hand, r.Player, r.Session, r.Understood = u.Hand.Value, u.Player.Value, u.Session.Value, u
+	for _, s := range p.Serves {
+		r.Serves = append(r.Serves, serveReport{CutOff: s.CutOff, Why: s.CutOffWhy, Events: s.Events})
+	}
+}
+
+// tell prints what was understood of a file for a person.
+func (j importing) tell(r fileReport) {
+	u := r.Understood.(*recording.Understanding)
+	fmt.Fprintf(j.out, "%s: %s\n", r.File, r.headline())
+	fact := func(name, value, evidence string, ground recording.Ground) {
+		if value == "" {
+			value = "unknown"
+		}
+		if evidence != "" {
+			evidence = ": " + evidence
+		}
+		fmt.Fprintf(j.out, "  %-9s %s (%s%s)\n", name, value, ground, evidence)
+	}
+	fact("units", u.Units.Value, u.Units.Evidence, u.Units.Source)
+	fact("up", u.Up.Value, u.Up.Evidence, u.Up.Source)
+	fact("forward", u.Forward.Value, u.Forward.Evidence, u.Forward.Source)
+	fact("hand", string(u.Hand.Value), u.Hand.Evidence, u.Hand.Source)
+	fact("player", u.Player.Value, u.Player.Evidence, u.Player.Source)
+	fact("session", u.Session.Value, u.Session.Evidence, u.Session.Source)
+	fmt.Fprintf(j.out, "  %-9s %d found, missing: %s\n", "landmarks", len(u.Landmarks.Found), orNone(u.Landmarks.Missing))
+	for _, n := range u.Notes {
+		fmt.Fprintf(j.out, "  %-9s %s\n", n.Severity, noteText(n))
+	}
+	for _, s := range r.Serves {
+		fmt.Fprintf(j.out, "  %-9s %s\n", "serve", s)
+	}
+}
+
+func (r fileReport) headline() string {
+	whole, cut := 0, 0
+	for _, s := range r.Serves {
+		if s.CutOff {
+			cut++
+		} else {
+			whole++
+		}
+	}
+	text := fmt.Sprintf("%s, %d frames at %g Hz, %s", r.Format, r.Frames, r.RateHz, count(whole, "serve"))
+	if cut > 0 {
+		text += fmt.Sprintf(" and %d cut off", cut)
+	}
+	switch {
+	case r.Outcome == season.New:
+		return text + "; stored as recording " + r.Recording
+	case r.Outcome != "":
+		return fmt.Sprintf("%s; recording %s: %s", text, r.Recording, r.Outcome)
+	}
+	return text + "; nothing stored"
+}
+
+func (s serveReport) String() string {
+	text := "contact not in the take"
+	if e, ok := s.Events[motion.Contact]; ok {
+		text = fmt.Sprintf("contact at %.2f s (%s)", e.TimeS, e.Method)
+	}
+	if s.CutOff {
+		text += ", cut off: " + s.Why
+	}
+	return text
+}
+
+func noteText(n recording.Note) string {
+	if n.Where == "" {
+		return n.Text
+	}
+	return n.Where + ": " + n.Text
+}
+
+func orNone(names []string) string {
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, ", ")
+}

@@ -1,0 +1,72 @@
+package command
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"tossline/datasets/season"
+)
+
+func newVerify() *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "verify DIR",
+		Short: "Check that a season is whole",
+		Long: `Verify reads every file of a season and checks it against its hash, and the database against itself. It changes
+nothing. Its exit code is 1 where it finds anything wrong.`,
+		Example: `  tossline verify club`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			s, err := season.Open(args[0])
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			line := newProgressLine(c.ErrOrStderr(), "Reading")
+			report, err := s.Verify(c.Context(), line.show)
+			line.end()
+			if err != nil {
+				return err
+			}
+			return tellReport(c, report, asJSON)
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print the report as JSON")
+	return c
+}
+
+func tellReport(c *cobra.Command, report season.Report, asJSON bool) error {
+	out := c.OutOrStdout()
+	if asJSON {
+		if err := json.NewEncoder(out).Encode(report); err != nil {
+			return err
+		}
+	} else {
+		for _, p := range report.Problems {
+			fmt.Fprintln(out, p)
+		}
+		fmt.Fprintf(out, "%s, %s, %.1f MB of frames read: %s.\n", count(report.Recordings, "recording"),
+			count(report.Serves, "serve"), float64(report.Bytes)/1e6, wrong(len(report.Problems)))
+	}
+	if len(report.Problems) > 0 {
+		return errTold
+	}
+	return nil
+}
+
+func wrong(problems int) string {
+	if problems == 0 {
+		return "all is well"
+	}
+	return count(problems, "thing") + " wrong"
+}
+
+// count is a number with its noun: "1 serve", "2 serves".
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
