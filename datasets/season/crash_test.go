@@ -21,12 +21,17 @@ import (
 const (
 	victimDir  = "SEASON_TEST_VICTIM_DIR"
 	victimSeed = "SEASON_TEST_VICTIM_SEED"
+	upgrading  = "SEASON_TEST_UPGRADING" // set: the victim upgrades the season and ends
 )
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(victimDir); dir != "" {
 		seed, _ := strconv.ParseUint(os.Getenv(victimSeed), 10, 64)
-		if err := victim(dir, seed); err != nil {
+		work := victim
+		if os.Getenv(upgrading) != "" {
+			work = upgradeVictim
+		}
+		if err := work(dir, seed); err != nil {
 			fmt.Fprintln(os.Stderr, "victim:", err)
 			os.Exit(1)
 		}
@@ -42,6 +47,61 @@ type acknowledged struct {
 	Batch     int64            `json:"batch,omitempty"`
 	Undone    int64            `json:"undone,omitempty"`
 	Recipe    string           `json:"recipe,omitempty"`
+}
+
+// nextSchema makes this binary a later version of the program.
+const nextSchema = "alter table players add column note text; update players set note = 'upgraded'"
+
+func upgradeVictim(dir string, _ uint64) error {
+	migrations = []string{nextSchema}
+	w, err := OpenForWriting(dir, "victim")
+	if err != nil {
+		return err
+	}
+	return w.Close()
+}
+
+func TestKilledWhileUpgrading(t *testing.T) {
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	random := rand.New(rand.NewPCG(seed, 4))
+	old := newSeason(t)
+	want := 0
+	for k := range 20 {
+		want += len(add(t, old, invented(fmt.Sprint(k), 1+k%3)).Serves)
+	}
+	old.Close()
+	upgraded := 0
+	for round := range max(kills(t)/4, 5) {
+		dir := filepath.Join(t.TempDir(), "season")
+		if err := os.CopyFS(dir, os.DirFS(old.Dir())); err != nil {
+			t.Fatal(err)
+		}
+		t.Setenv(upgrading, "1")
+		runAndKill(t, dir, 2*uint64(round), time.Duration(random.IntN(250))*time.Millisecond)
+		if s, err := Open(dir); err == nil { // not yet upgraded
+			if c := snapshot(t, s); c.Rows() != want {
+				t.Errorf("round %d: %d serves of %d before the upgrade", round, c.Rows(), want)
+			}
+			s.Close()
+		} else {
+			upgraded++
+		}
+		asIfNewer(t, nextSchema)
+		w, err := OpenForWriting(dir, "test")
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		if c := snapshot(t, w.Season); c.Rows() != want {
+			t.Errorf("round %d: %d serves of %d after the upgrade", round, c.Rows(), want)
+		}
+		w.Close()
+		if copies, _ := filepath.Glob(filepath.Join(dir, "season-schema1-*.db")); len(copies) == 0 {
+			t.Errorf("round %d: no copy was kept", round)
+		}
+		migrations = nil
+	}
+	t.Logf("%d of %d were upgraded before the kill", upgraded, max(kills(t)/4, 5))
 }
 
 // victim imports, edits, undoes and saves as fast as it can, for ever.

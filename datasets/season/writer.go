@@ -26,7 +26,7 @@ type Writer struct {
 func Create(dir, command string) (*Writer, error) {
 	w, err := create(dir, command)
 	if err != nil {
-		return nil, fmt.Errorf("making the season %s: %w", dir, describe(err))
+		return nil, fmt.Errorf("making the season %s: %w", dir, describeFile(describe(err)))
 	}
 	return w, nil
 }
@@ -50,7 +50,7 @@ func OpenForWriting(dir, command string) (*Writer, error) {
 		w, err = openWriter(dir, command, "rw")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("opening the season %s for writing: %w", dir, describe(err))
+		return nil, fmt.Errorf("opening the season %s for writing: %w", dir, describeFile(describe(err)))
 	}
 	return w, nil
 }
