@@ -12,27 +12,32 @@ import (
 // What looks like a serve in part, made from the serves of the real takes by leaving out what makes them serves.
 func TestCutLeavesOutWhatIsNotAServe(t *testing.T) {
 	for _, c := range handCount {
-		take := realTake(t, c.file)
-		for _, rate := range []float64{60, 100, 240} {
-			base := at(rate)(take)
-			whole := motion.Cut(base)
-			for _, not := range []struct {
-				name string
-				make func(motion.Take, motion.Found) motion.Take
-			}{
-				{"tosses caught at trophy", caught(motion.Trophy)},
-				{"tosses caught at low point", caught(motion.LowPoint)},
-				{"practice swings with the tossing arm down", withoutToss},
-				{"the hitting arm kept still", withoutSwing},
-				{"everything in slow motion", slowed},
-				{"arms raised while waiting", armsRaised},
-			} {
-				if found := motion.Cut(not.make(base, whole)); slices.ContainsFunc(found.Serves, isWhole) {
-					t.Errorf("%s at %g Hz, %s: %v", c.file, rate, not.name, describe(found))
+		t.Run(c.file, func(t *testing.T) {
+			t.Parallel()
+			take := realTake(t, c.file)
+			for _, rate := range []float64{60, 100} {
+				base := at(rate)(take)
+				whole := motion.Cut(base)
+				for _, not := range notServes {
+					if found := motion.Cut(not.make(base, whole)); slices.ContainsFunc(found.Serves, isWhole) {
+						t.Errorf("at %g Hz, %s: %v", rate, not.name, describe(found))
+					}
 				}
 			}
-		}
+		})
 	}
+}
+
+var notServes = []struct {
+	name string
+	make func(motion.Take, motion.Found) motion.Take
+}{
+	{"tosses caught at trophy", caught(motion.Trophy)},
+	{"tosses caught at low point", caught(motion.LowPoint)},
+	{"practice swings with the tossing arm down", withoutToss},
+	{"the hitting arm kept still", withoutSwing},
+	{"everything in slow motion", slowed},
+	{"arms raised while waiting", armsRaised},
 }
 
 func isWhole(s motion.Serve) bool { return !s.CutOff }
@@ -46,7 +51,7 @@ func caught(until motion.EventKind) func(motion.Take, motion.Found) motion.Take 
 			if s.CutOff {
 				continue
 			}
-			from, to := s.First, int(s.Events[until].TimeS*t.Rate)
+			from, to := int(s.Events[motion.Start].TimeS*t.Rate), int(s.Events[until].TimeS*t.Rate)
 			out = append(out, t.Frames[from*width:to*width]...)
 			for i := to; i >= from; i-- {
 				out = append(out, t.Frames[i*width:(i+1)*width]...)
@@ -79,10 +84,10 @@ func withoutSwing(t motion.Take, _ motion.Found) motion.Take {
 	return hang(t, landmark.RightShoulder, landmark.RightElbow, landmark.RightWrist, landmark.RightHand)
 }
 
-// slowed plays the take four times slower: nobody serves like that, though somebody may show how.
+// slowed plays the take six times slower: nobody serves like that, though somebody may show how.
 func slowed(t motion.Take, _ motion.Found) motion.Take {
 	rate := t.Rate
-	t.Rate = rate / 4
+	t.Rate = rate / 6
 	t = at(rate)(t)
 	return t
 }

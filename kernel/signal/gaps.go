@@ -16,45 +16,45 @@ func FillGaps(x []float64, longest int) int {
 // FillGapsStrided is FillGaps for the n samples x[offset], x[offset+stride], ...
 func FillGapsStrided(x []float64, offset, stride, n, longest int) int {
 	filled := 0
-	at := func(i int) *float64 { return &x[offset+i*stride] }
 	for i := 0; i < n; i++ {
-		if !math.IsNaN(*at(i)) {
+		if !math.IsNaN(x[offset+i*stride]) {
 			continue
 		}
 		end := i
-		for end < n && math.IsNaN(*at(end)) {
+		for end < n && math.IsNaN(x[offset+end*stride]) {
 			end++
 		}
 		if i > 0 && end < n && end-i <= longest {
-			filled += fillGap(at, i, end, n)
+			fillGap(x[offset:], stride, i, end, n)
+			filled += end - i
 		}
 		i = end
 	}
 	return filled
 }
 
-// fillGap fills samples from to end-1.
-func fillGap(at func(int) *float64, from, end, n int) int {
-	var knots, values [2 * knotsASide]float64
+// fillGap fills samples from to end-1 of the n samples x[0], x[stride], ...
+func fillGap(x []float64, stride, from, end, n int) {
+	var knots, values, slopes [2 * knotsASide]float64
 	count := 0
-	first := from
-	for first > 0 && from-first < knotsASide && !math.IsNaN(*at(first - 1)) {
-		first--
-	}
-	for i := first; i < n && i < end+knotsASide; i++ {
-		if i >= from && i < end {
-			continue
-		}
-		if math.IsNaN(*at(i)) {
-			break
-		}
-		knots[count], values[count] = float64(i), *at(i)
+	keep := func(i int) {
+		knots[count], values[count] = float64(i), x[i*stride]
 		count++
 	}
-	var spline Spline
-	spline.fit(knots[:count], values[:count])
-	for i := from; i < end; i++ {
-		*at(i) = spline.At(float64(i))
+	first := from
+	for first > 0 && from-first < knotsASide && !math.IsNaN(x[(first-1)*stride]) {
+		first--
 	}
-	return end - from
+	for i := first; i < from; i++ {
+		keep(i)
+	}
+	for i := end; i < min(n, end+knotsASide) && !math.IsNaN(x[i*stride]); i++ {
+		keep(i)
+	}
+	var room [4 * 2 * knotsASide]float64
+	fitSlopes(slopes[:count], knots[:count], values[:count], room[:])
+	spline := Spline{knots[:count], values[:count], slopes[:count]}
+	for i := from; i < end; i++ {
+		x[i*stride] = spline.At(float64(i))
+	}
 }

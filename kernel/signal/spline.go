@@ -8,10 +8,7 @@ import (
 
 // Spline is a cubic interpolating spline with not-a-knot ends, as scipy.interpolate.CubicSpline at its defaults: two
 // knots give a line, three a parabola. Beyond its ends the outermost cubics go on.
-type Spline struct {
-	x, y, slope []float64
-	room        [5 * 2 * knotsASide]float64 // keeps small splines off the heap
-}
+type Spline struct{ x, y, slope []float64 }
 
 // NewSpline fits the spline through (x[i], y[i]); x must increase, and there must be at least two points without
 // missing values.
@@ -24,31 +21,29 @@ func NewSpline(x, y []float64) *Spline {
 			panic(fmt.Sprintf("signal: knot %d of the spline does not increase", i))
 		}
 	}
-	s := new(Spline)
-	s.fit(x, y)
+	s := &Spline{x, y, make([]float64, len(x))}
+	fitSlopes(s.slope, x, y, make([]float64, 4*len(x)))
 	return s
 }
 
-// fit solves the tridiagonal system for the slopes at the knots. The first and last rows state that the third
-// derivative is continuous at the second and the last but one knot (de Boor, A Practical Guide to Splines, IV).
-func (s *Spline) fit(x, y []float64) {
+// fitSlopes solves the tridiagonal system for the slopes at the knots; room has four times as many values as there
+// are knots. The first and last rows state that the third derivative is continuous at the second and the last but one
+// knot (de Boor, A Practical Guide to Splines, IV).
+func fitSlopes(slope, x, y, room []float64) {
 	n := len(x)
-	room := s.room[:]
-	if 5*n > len(room) {
-		room = make([]float64, 5*n)
-	}
-	s.x, s.y, s.slope = x, y, room[:n]
+	secant := func(i int) float64 { return (y[i+1] - y[i]) / (x[i+1] - x[i]) }
 	switch n {
 	case 2:
-		d := (y[1] - y[0]) / (x[1] - x[0])
-		s.slope[0], s.slope[1] = d, d
+		slope[0], slope[1] = secant(0), secant(0)
 		return
 	case 3:
-		s.fitParabola()
+		second := (secant(1) - secant(0)) / (x[2] - x[0])
+		slope[0] = secant(0) - second*(x[1]-x[0])
+		slope[1] = secant(0) + second*(x[1]-x[0])
+		slope[2] = secant(1) + second*(x[2]-x[1])
 		return
 	}
-	below, diagonal, above, right := room[n:2*n], room[2*n:3*n], room[3*n:4*n], room[4*n:5*n]
-	secant := func(i int) float64 { return (y[i+1] - y[i]) / (x[i+1] - x[i]) }
+	below, diagonal, above, right := room[:n], room[n:2*n], room[2*n:3*n], room[3*n:4*n]
 	for i := 1; i < n-1; i++ {
 		h0, h1 := x[i]-x[i-1], x[i+1]-x[i]
 		below[i], diagonal[i], above[i] = h1, 2*(h0+h1), h0
@@ -65,17 +60,10 @@ func (s *Spline) fit(x, y []float64) {
 		diagonal[i] -= m * above[i-1]
 		right[i] -= m * right[i-1]
 	}
-	s.slope[n-1] = right[n-1] / diagonal[n-1]
+	slope[n-1] = right[n-1] / diagonal[n-1]
 	for i := n - 2; i >= 0; i-- {
-		s.slope[i] = (right[i] - above[i]*s.slope[i+1]) / diagonal[i]
+		slope[i] = (right[i] - above[i]*slope[i+1]) / diagonal[i]
 	}
-}
-
-func (s *Spline) fitParabola() {
-	h0, h1 := s.x[1]-s.x[0], s.x[2]-s.x[1]
-	d0, d1 := (s.y[1]-s.y[0])/h0, (s.y[2]-s.y[1])/h1
-	second := (d1 - d0) / (h0 + h1)
-	s.slope[0], s.slope[1], s.slope[2] = d0-second*h0, d0+second*h0, d1+second*h1
 }
 
 // At is the spline's value at t.
