@@ -17,10 +17,10 @@
 // # What every chart does
 //
 // Axes carry title and unit of their columns. Rows without a value are not drawn but counted, with the reasons in the
-// column "<measure>_missing" beside the measure. Values from a stand-in (the column "<measure>_basis" says so) are drawn
-// with a hollow symbol, have means of their own and are counted. Where the table has a column "serve", each point knows
-// its serve. Means come with the 95 % interval of Student's t, serves taken as independent. Nothing is random: the same
-// table gives the same chart.
+// column "<measure>_missing" beside the measure. Values from a stand-in (the column "<measure>_basis" says so) are
+// drawn with a hollow symbol, have means of their own and are counted. Where the table has a column "serve", each
+// point knows its serve. Means come with the 95 % interval of Student's t, serves taken as independent. Nothing is
+// random: the same table gives the same chart.
 //
 // An error of the table, or a column that it lacks, is the chart's error, told when the chart is shown ([Chart.Err]).
 //
@@ -64,11 +64,21 @@ type threshold struct {
 	below bool
 }
 
-func (p *threshold) holds(x float64) bool {
-	if p == nil {
+// words are "over the limit" or "under the limit".
+func (p *threshold) words() string {
+	if p.below {
+		return "under " + p.label
+	}
+	return "over " + p.label
+}
+
+// marks tells whether a serve lies past the threshold. A stand-in is not judged by a limit meant for the real thing: a
+// hand never hangs as low as a racket.
+func (p *threshold) marks(s point) bool {
+	if p == nil || s.standIn {
 		return false
 	}
-	return p.below && x < p.at || !p.below && x > p.at
+	return p.below && s.value < p.at || !p.below && s.value > p.at
 }
 
 // make starts a chart of a table, which must have the columns; those in numeric must hold numbers.
@@ -117,13 +127,13 @@ func (c Chart) Guide(at float64, label string) Chart {
 	return c
 }
 
-// MarkAbove draws a line at a limit and marks the serves above it, which are counted.
+// MarkAbove draws a line at a limit and marks the serves above it, which are counted. Stand-ins are not marked.
 func (c Chart) MarkAbove(limit float64, label string) Chart {
 	c.past = &threshold{guide{limit, label}, false}
 	return c
 }
 
-// MarkBelow draws a line at a limit and marks the serves below it, which are counted.
+// MarkBelow draws a line at a limit and marks the serves below it, which are counted. Stand-ins are not marked.
 func (c Chart) MarkBelow(limit float64, label string) Chart {
 	c.past = &threshold{guide{limit, label}, true}
 	return c

@@ -66,7 +66,8 @@ type look struct {
 
 var (
 	symbols = []string{"circle", "rect", "triangle", "diamond"}
-	dashes  = []any{"solid", []int{6, 3}, []int{2, 3}, []int{8, 3, 2, 3}, []int{12, 4}, []int{4, 2}, []int{1, 2}, "solid"}
+	dashes  = []any{"solid", []int{6, 3}, []int{2, 3}, []int{8, 3, 2, 3}, []int{12, 4}, []int{4, 2}, []int{1, 2},
+		"solid"}
 )
 
 // lookOf gives the chosen groups clay, the others court; without a choice each group has its own series colour, as far
@@ -126,7 +127,8 @@ func courseLine(group string, l look, names [2]string) series {
 	one := means(group, l.colour, false, 1, names)
 	one.Type, one.Symbol, one.SymbolSize, one.serve = "line", l.symbol, 8, nil
 	one.more["lineStyle"] = map[string]any{"color": l.colour, "width": width, "type": l.dash, "opacity": opacity}
-	one.more["itemStyle"] = map[string]any{"color": l.colour, "borderColor": paper, "borderWidth": 1, "opacity": opacity}
+	one.more["itemStyle"] = map[string]any{"color": l.colour, "borderColor": paper, "borderWidth": 1,
+		"opacity": opacity}
 	return one
 }
 

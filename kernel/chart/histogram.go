@@ -48,7 +48,8 @@ func drawHistogram(c Chart) (*sheet, error) {
 	if len(values) == 0 {
 		s.summary = name + ": no serve has a value."
 	} else {
-		s.summary = fmt.Sprintf("%s of %d serves, mean %s.%s", name, e.n, say(e.mean, c.table.Unit(c.x), false), standIns)
+		mean := say(e.mean, c.table.Unit(c.x), false)
+		s.summary = fmt.Sprintf("%s of %d serves, mean %s.%s", name, e.n, mean, standIns)
 	}
 	return s, nil
 }

@@ -24,8 +24,8 @@ type fit struct {
 	intercept, slope float64
 }
 
-// Fit draws the line y = intercept + slope x of a group over the range of its points; with the group "" it is drawn over
-// all of them, in ink.
+// Fit draws the line y = intercept + slope x of a group over the range of its points; with the group "" it is drawn
+// over all of them, in ink.
 func (c Chart) Fit(group string, intercept, slope float64) Chart {
 	c.fits = append(append([]fit(nil), c.fits...), fit{name: group, intercept: intercept, slope: slope})
 	return c
@@ -53,7 +53,8 @@ func drawScatter(c Chart) (*sheet, error) {
 	s.add(s.marks(c, "yAxis", y))
 	s.axes(valueAxis(names[0], x), asY(valueAxis(names[1], y)))
 	_, standIns := countStandIns(points)
-	s.summary = fmt.Sprintf("%s against %s: %d serves of %d groups.%s", names[1], names[0], len(points), len(groups), standIns)
+	s.summary = fmt.Sprintf("%s against %s: %d serves in %d groups.%s",
+		names[1], names[0], len(points), len(groups), standIns)
 	return s, nil
 }
 

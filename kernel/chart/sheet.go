@@ -97,6 +97,9 @@ func (s *sheet) grid(c Chart) map[string]any {
 		top += 30
 	}
 	top += legendHeight * s.legendRows()
+	if s.rows && c.past != nil {
+		right = 7*len([]rune(c.past.words())) - 30 // room for the heading of the counts
+	}
 	for _, words := range c.guideLabels() {
 		if !s.rows {
 			right = max(right, 12+7*len([]rune(words)))
@@ -304,7 +307,10 @@ func (c Chart) areas(axis string, s span) []any {
 			map[string]any{axis: to},
 		}
 	}
-	return []any{area(min(s.low, 0), 0, in, c.sides[0], below), area(0, max(s.high, 0), "transparent", c.sides[1], above)}
+	return []any{
+		area(min(s.low, 0), 0, in, c.sides[0], below),
+		area(0, max(s.high, 0), "transparent", c.sides[1], above),
+	}
 }
 
 // covered lists the values that the measure's axis must show besides the data.

@@ -62,7 +62,7 @@ func (c Chart) clouds(points []point, told int, names [2]string) []drawn {
 		chosen, past, standIn := kind&4 != 0, kind&2 != 0, kind&1 != 0
 		var members []point
 		for _, p := range points {
-			if c.isHighlighted(p.group) == chosen && c.past.holds(p.value) == past && p.standIn == standIn {
+			if c.isHighlighted(p.group) == chosen && c.past.marks(p) == past && p.standIn == standIn {
 				members = append(members, p)
 			}
 		}
@@ -94,7 +94,7 @@ func seriesName(past, standIn bool, limit *threshold) string {
 		name = nameStandIn
 	}
 	if past {
-		name += ", past " + limit.label
+		name += ", " + limit.words()
 	}
 	return name
 }
@@ -106,21 +106,12 @@ func (c Chart) legendFor(points []point) []key {
 		return nil
 	}
 	var list []key
-	for kind := range 4 {
-		past, standIn := kind&1 != 0, kind&2 != 0
-		n := len(valuesOf(points, func(p point) bool { return p.standIn == standIn && c.past.holds(p.value) == past }))
-		if n > 0 {
-			list = append(list, key{seriesName(past, standIn, c.past), court, symbolOf(standIn), standIn})
+	for _, past := range []bool{false, true} {
+		if len(valuesOf(points, func(p point) bool { return !p.standIn && c.past.marks(p) == past })) > 0 {
+			list = append(list, key{name: seriesName(past, false, c.past), colour: court, symbol: "circle"})
 		}
 	}
-	return list
-}
-
-func symbolOf(standIn bool) string {
-	if standIn {
-		return "diamond"
-	}
-	return "circle"
+	return append(list, key{name: nameStandIn, colour: court, symbol: "diamond", hollow: true})
 }
 
 // addMeans draws each group's mean and interval, of measured values and of stand-ins apart, and says them.
@@ -211,26 +202,25 @@ func (c Chart) rowAxes(points []point, rows []string) []any {
 	}
 	heading := ""
 	if c.past != nil {
-		heading = "past " + c.past.label
+		heading = c.past.words()
 	}
 	return nameAxes(names, counts, heading)
 }
 
+// countOf says at the right of a row how many serves it has, or how many of them lie past the threshold.
 func (c Chart) countOf(points []point, row string) string {
-	if row == "" {
+	in := func(standIn bool) int {
+		return len(valuesOf(points, func(p point) bool { return p.group == row && p.standIn == standIn }))
+	}
+	past := len(valuesOf(points, func(p point) bool { return p.group == row && c.past.marks(p) }))
+	measured, standIns := in(false), in(true)
+	switch {
+	case measured+standIns == 0:
 		return ""
+	case c.past == nil:
+		return fmt.Sprintf("n = %d", measured+standIns)
+	case measured == 0:
+		return fmt.Sprintf("%d stand-ins", standIns)
 	}
-	n, past := 0, 0
-	for _, p := range points {
-		if p.group == row {
-			n++
-			if c.past.holds(p.value) {
-				past++
-			}
-		}
-	}
-	if c.past == nil {
-		return fmt.Sprintf("n = %d", n)
-	}
-	return fmt.Sprintf("%d of %d", past, n)
+	return fmt.Sprintf("%d of %d", past, measured)
 }

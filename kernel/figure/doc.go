@@ -1,5 +1,5 @@
-// Package figure draws single serves as stick figures, with the lines that a measure is defined by: the plane through the
-// hitting shoulder, the depth of the drop, the angle of a knee.
+// Package figure draws single serves as stick figures, with the lines that a measure is defined by: the plane through
+// the hitting shoulder, the depth of the drop, the angle of a knee.
 //
 //	Contact  from behind at contact, with the contact offset
 //	Drop     from the hitting side where the racket hangs lowest, with the drop depth

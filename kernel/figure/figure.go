@@ -51,8 +51,8 @@ func Contact(season motion.Season, serves ...string) Figure {
 	return draw(season, serves, FromBehind, (*scene).contact)
 }
 
-// Drop shows serves from the hitting side at the instant when the racket tip hangs lowest below the hitting shoulder, with
-// the drop depth and the tip's way from trophy to contact. Serves are given as in Contact.
+// Drop shows serves from the hitting side at the instant when the racket tip hangs lowest below the hitting shoulder,
+// with the drop depth and the tip's way from trophy to contact. Serves are given as in Contact.
 func Drop(season motion.Season, serves ...string) Figure {
 	return draw(season, serves, FromSide, (*scene).drop)
 }
@@ -83,7 +83,8 @@ func draw(season motion.Season, serves []string, from View, compose func(*scene)
 	case len(wanted) == 0:
 		return Figure{err: fmt.Errorf("there is no serve to draw")}
 	case len(wanted) > maxPanels:
-		return Figure{err: fmt.Errorf("%d serves are too many to draw side by side; the most is %d", len(wanted), maxPanels)}
+		return Figure{err: fmt.Errorf("%d serves are too many to draw side by side; the most is %d",
+			len(wanted), maxPanels)}
 	}
 	f := Figure{drawing: Drawing{View: from, HeightP: 380}}
 	var said []string

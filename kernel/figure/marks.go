@@ -24,8 +24,8 @@ func metres(x float64, signed bool) string {
 	return strings.Replace(text, "-", "\u2212", 1) + " m"
 }
 
-// contact draws the player at contact, the vertical plane through the hitting shoulder along the direction of the serve,
-// and how far from it the ball is met.
+// contact draws the player at contact, the vertical plane through the hitting shoulder along the direction of the
+// serve, and how far from it the ball is met.
 func (s *scene) contact() error {
 	if err := s.stand(motion.Contact); err != nil {
 		return err
@@ -80,17 +80,19 @@ func (s *scene) drop() error {
 	if i < 0 {
 		return fmt.Errorf("%s: neither racket nor hitting hand is tracked from trophy to contact", s.panel.Caption)
 	}
-	if err := s.standAt(s.frameTime(from, i), "the racket's low point"); err != nil {
-		return err
-	}
+	what := "racket tip"
 	if standIn {
+		what = "hitting hand"
 		s.notes = append(s.notes, "The hitting hand stands in for the racket.")
 	}
-	s.trail(tips, "way of the racket tip, trophy to contact")
+	if err := s.standAt(s.frameTime(from, i), what+" lowest"); err != nil {
+		return err
+	}
+	s.trail(tips, "way of the "+what+", trophy to contact")
 	at, shoulder := s.place(tips[i]), s.place(shoulders[i])
 	s.panel.Dots = append(s.panel.Dots, Dot{At: at, Role: s.role, RadiusP: 4, Hollow: standIn, Name: "lowest point"})
 	s.level(shoulder[1])
-	s.depth(at, shoulder[1])
+	s.depth(at, shoulder[1], what)
 	return nil
 }
 
@@ -100,7 +102,7 @@ func (s *scene) level(height float64) {
 		Corners: [4]Point{{-0.8, height, -0.4}, {0.4, height, -0.4}, {0.4, height, 0.4}, {-0.8, height, 0.4}}})
 }
 
-func (s *scene) depth(at Point, shoulder float64) {
+func (s *scene) depth(at Point, shoulder float64, what string) {
 	depth := motion.Compute(s.clip, motion.DropDepth)[0]
 	if depth.Missing != "" {
 		s.say("no drop depth (%s)", depth.Missing)
@@ -108,7 +110,7 @@ func (s *scene) depth(at Point, shoulder float64) {
 	}
 	s.panel.Dimensions = append(s.panel.Dimensions, Dimension{From: Point{at[0], shoulder, at[2]},
 		To: at, Role: "ink", Label: metres(depth.Number, false)})
-	s.say("the racket hangs %s below the hitting shoulder", metres(depth.Number, false))
+	s.say("the %s hangs %s below the hitting shoulder", what, metres(depth.Number, false))
 }
 
 // knees draws the legs where the front knee is most bent.
@@ -141,7 +143,8 @@ func (s *scene) kneeAngle(hip, knee, ankle r3.Vec) {
 	}
 	onward := r3.Add(knee, r3.Scale(0.36, r3.Unit(r3.Sub(knee, hip))))
 	s.panel.Grounds = append(s.panel.Grounds,
-		Line{From: s.place(knee), To: s.place(onward), Role: "ink", WidthP: 1.2, Dashed: true, Part: "thigh, carried on"})
+		Line{From: s.place(knee), To: s.place(onward), Role: "ink", WidthP: 1.2, Dashed: true,
+			Part: "thigh, carried on"})
 	label := fmt.Sprintf("%.0f\u00b0", flexion.Number)
 	s.panel.Angles = append(s.panel.Angles, Angle{At: s.place(knee), From: s.place(onward), To: s.place(ankle),
 		RadiusM: 0.2, Role: "ink", Label: label})
@@ -152,7 +155,7 @@ func (s *scene) kneeAngle(hip, knee, ankle r3.Vec) {
 func (s *scene) between(from, to motion.EventKind) (fromS, toS float64, err error) {
 	for _, kind := range []motion.EventKind{from, to} {
 		if _, ok := s.clip.Events[kind]; !ok {
-			return 0, 0, fmt.Errorf("%s: the %s was not found, so it cannot be drawn", s.panel.Caption, eventWords[kind])
+			return 0, 0, s.notFound(kind)
 		}
 	}
 	return s.clip.Events[from].TimeS, s.clip.Events[to].TimeS, nil

@@ -92,12 +92,17 @@ var eventWords = map[motion.EventKind]string{motion.Start: "start", motion.Relea
 func (s *scene) stand(event motion.EventKind) error {
 	e, ok := s.clip.Events[event]
 	if !ok {
-		return fmt.Errorf("%s: the %s was not found, so it cannot be drawn", s.panel.Caption, eventWords[event])
+		return s.notFound(event)
 	}
 	if e.StandIn && !e.ByHand {
-		s.notes = append(s.notes, "The instant of "+eventWords[event]+" is found from the body, without racket and ball.")
+		s.notes = append(s.notes, "The instant of "+eventWords[event]+
+			" is found from the body, without racket and ball.")
 	}
 	return s.standAt(e.TimeS, eventWords[event])
+}
+
+func (s *scene) notFound(event motion.EventKind) error {
+	return fmt.Errorf("%s: the %s was not found, so it cannot be drawn", s.panel.Caption, eventWords[event])
 }
 
 // standAt draws the player at a time of the recording.

@@ -1,14 +1,18 @@
 // Contact offset
 //
-// How far inside or outside the hitting shoulder each player meets the ball, and whether that has moved over the season.
+// How far inside or outside the hitting shoulder each player meets the ball, and whether that has moved over the
+// season.
 //
-// Contact offset is the sideways distance, at contact, from the vertical plane through the hitting shoulder to the ball.
-// It is positive outside, away from the head. Many coaches look for contact a little inside the shoulder, where the
-// shoulders can tilt and the arm can rotate about its long axis. That is common practice and no law: compare a player with
-// a chosen reference and with their own season before changing anything.
+// Contact offset is the sideways distance, at contact, from the vertical plane through the hitting shoulder to the
+// ball. It is positive outside, away from the head. Many coaches look for contact a little inside the shoulder, where
+// the shoulders can tilt and the arm can rotate about its long axis. That is common practice and no law: compare a
+// player with a chosen reference and with their own season before changing anything.
 package recipe
 
 import (
+	"math"
+	"strings"
+
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
@@ -28,10 +32,10 @@ const offset = "contact_offset_m"
 
 // Where the ball is met
 //
-// Each point is one serve, each dot a player's mean with its 95 % interval. Left of the line the ball is met inside the
-// hitting shoulder. At the right stands how many of a player's serves lie past the limit. A hollow point was measured at
-// the hitting hand, because the recording has neither racket nor ball; the hand is closer to the shoulder than the ball,
-// so hollow and full points are not compared with each other.
+// Each point is one serve, each dot a player's mean with its 95 % interval. Left of the line the ball is met inside
+// the hitting shoulder. At the right stands how many of a player's serves lie over the limit. A hollow point was
+// measured at the hitting hand, because the recording has neither racket nor ball; the hand is closer to the shoulder
+// than the ball, so hollow and full points are not compared with each other.
 func Spread(contacts table.Table, settings Settings) chart.Chart {
 	return chart.Strip(contacts.OrderBy("player"), offset, "player").
 		Sides("inside", "outside the hitting shoulder").
@@ -42,7 +46,8 @@ func Spread(contacts table.Table, settings Settings) chart.Chart {
 // From behind, at contact
 //
 // The player's middle serve, of all ordered by contact offset, beside that of the reference. The dashed line is the
-// vertical plane through the hitting shoulder; the offset is measured from it. Choose any point above to see that serve.
+// vertical plane through the hitting shoulder; the offset is measured from it. Choose any point above to see that
+// serve.
 func Behind(season motion.Season, contacts table.Table, settings Settings) figure.Figure {
 	player := contacts.Where("player", settings.Player)
 	reference := contacts.Where("player", settings.Reference)
@@ -71,8 +76,8 @@ func Season(contacts table.Table, settings Settings) chart.Chart {
 
 // How high, how far out
 //
-// Where the contact point lies for someone standing behind the player: across, from the hitting shoulder, and up, from the
-// court. Serves of one player should make one cloud; two clouds are often two kinds of serve.
+// Where the contact point lies for someone standing behind the player: across, from the hitting shoulder, and up,
+// from the court. Serves of one player should make one cloud; two clouds are often two kinds of serve.
 func Place(contacts table.Table, settings Settings) chart.Chart {
 	return chart.Scatter(contacts.Where("player", settings.Player, settings.Reference),
 		offset, "contact_height_m", "player").
@@ -85,15 +90,16 @@ func Place(contacts table.Table, settings Settings) chart.Chart {
 // changed.
 func Players(contacts table.Table, settings Settings) table.Table {
 	past := func(serve table.Row) float64 {
+		standIn := strings.Contains(serve.Text("contact_offset_basis"), "stand-in")
 		switch {
-		case serve.Missing(offset):
-			return serve.Number(offset)
+		case serve.Missing(offset) || standIn:
+			return math.NaN() // the limit is for the ball
 		case serve.Number(offset) > settings.Limit:
 			return 100
 		}
 		return 0
 	}
-	return contacts.WithNumber("past", "%", past).Titled("past", "Past the limit").
+	return contacts.WithNumber("past", "%", past).Titled("past", "Over the limit").
 		OrderBy("player").
 		GroupBy("player", "contact_offset_basis").
 		Summary(table.Count(offset).As("serves"), table.Mean(offset), table.SD(offset).As("spread_m"),
@@ -105,7 +111,7 @@ func Players(contacts table.Table, settings Settings) table.Table {
 		Titled("spread_m", "Spread").
 		Titled("min_contact_offset_m", "Furthest inside").
 		Titled("max_contact_offset_m", "Furthest outside").
-		Titled("past", "Past the limit").
+		Titled("past", "Over the limit").
 		OrderBy("-mean_contact_offset_m")
 }
 

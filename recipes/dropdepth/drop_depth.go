@@ -2,10 +2,10 @@
 //
 // How low the racket falls behind the back before it goes up to the ball, and whether that has changed over the season.
 //
-// Drop depth is the height of the hitting shoulder less that of the racket tip, where it is largest between trophy position
-// and contact. A deep drop gives the racket a longer way to gather speed. It follows from what the legs and the trunk do:
-// a racket that is placed low by the arm gains nothing. Taller players have longer rackets' ways, so depth is also given as
-// a share of standing height where that is known.
+// Drop depth is the height of the hitting shoulder less that of the racket tip, where it is largest between trophy
+// position and contact. A deep drop gives the racket a longer way to gather speed. It follows from what the legs and
+// the trunk do: a racket that is placed low by the arm gains nothing. Taller players have longer rackets' ways, so
+// depth is also given as a share of standing height where that is known.
 package recipe
 
 import (
@@ -39,8 +39,9 @@ func Spread(drops table.Table, settings Settings) chart.Chart {
 
 // The lowest moment
 //
-// The player's middle serve, of all ordered by drop depth, beside that of the reference, seen from the hitting side. The
-// thin line is the way of the racket tip from trophy to contact; the dashed one is the height of the hitting shoulder.
+// The player's middle serve, of all ordered by drop depth, beside that of the reference, seen from the hitting side.
+// The thin line is the way of the racket tip from trophy to contact; the dashed one is the height of the hitting
+// shoulder.
 func Lowest(season motion.Season, drops table.Table, settings Settings) figure.Figure {
 	player := drops.Where("player", settings.Player)
 	reference := drops.Where("player", settings.Reference)

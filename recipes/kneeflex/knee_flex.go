@@ -1,11 +1,11 @@
 // Knee flex
 //
-// How deep each player's legs load before the drive upwards, how alike the two legs are, and whether that has changed over
-// the season.
+// How deep each player's legs load before the drive upwards, how alike the two legs are, and whether that has changed
+// over the season.
 //
-// Knee flexion is 0 for a straight leg. What counts is the largest value between the ball's release and contact; it comes
-// near trophy position. The front leg is the one nearer the net. Deeper is no aim by itself: legs that bend far and
-// stretch slowly lift nobody, and in juniors the strength for it comes late (Whiteside et al. 2013).
+// Knee flexion is 0 for a straight leg. What counts is the largest value between the ball's release and contact; it
+// comes near trophy position. The front leg is the one nearer the net. Deeper is no aim by itself: legs that bend far
+// and stretch slowly lift nobody, and in juniors the strength for it comes late (Whiteside et al. 2013).
 package recipe
 
 import (
@@ -21,7 +21,7 @@ import (
 type Settings struct {
 	Player    string  `from:"players"`                                      // Player to look at.
 	Reference string  `from:"players" default:""`                           // Compared with.
-	Limit     float64 `unit:"deg" min:"20" max:"110" step:"1" default:"50"` // Mark serves with the front knee bent less than.
+	Limit     float64 `unit:"deg" min:"20" max:"110" step:"1" default:"50"` // Mark serves with less flexion than.
 	From      string  `from:"sessions" default:""`                          // From the session of.
 }
 
@@ -62,8 +62,8 @@ func middle(serves table.Table) string {
 
 // Over the season
 //
-// The mean of each session with its 95 % interval, and the single serves behind it in the order in which they were hit. A
-// step that stays is more than a good day.
+// The mean of each session with its 95 % interval, and the single serves behind it in the order in which they were
+// hit. A step that stays is more than a good day.
 func Season(loading table.Table, settings Settings) chart.Chart {
 	return chart.Course(loading.Where("player", settings.Player, settings.Reference), front, "player").
 		MarkBelow(settings.Limit, "limit").

@@ -38,7 +38,7 @@ const (
 // Validate does. The error is for the reader of the page.
 func Plain(c Chart) (map[string]any, error) {
 	if code := carried(c); code != "" {
-		return nil, fmt.Errorf("the chart carries %s, which a recipe's charts cannot have: code runs in the engine only", code)
+		return nil, fmt.Errorf("the chart carries %s, which cannot run on the page; leave them out", code)
 	}
 	keepAxisData(c, c.Validate)
 	w := walker{}
@@ -304,7 +304,7 @@ func (w *walker) put(out map[string]any, key string, v reflect.Value, path strin
 	if dropped[key] || inTooltip && key == "formatter" {
 		return nil
 	}
-	if s, ok := value.(string); ok && (strings.HasPrefix(s, "image://") || key == "color" && strings.Contains(s, "url(")) {
+	if s, ok := value.(string); ok && (strings.HasPrefix(s, "image://") || strings.Contains(s, "url(")) {
 		return nil
 	}
 	out[key] = value
