@@ -51,6 +51,30 @@ func Scan32(b []byte, i int) (float32, int) {
 	if b[i] == '-' {
 		minus = 1
 	}
+	word := binary.LittleEndian.Uint64(b[i+minus:])
+	others := notDigits(word)
+	before := bits.TrailingZeros64(others) >> 3
+	rest := others & (others - 1)
+	if rest == 0 || before == 0 || byte(word>>(8*before)) != '.' {
+		return scanLong32(b, i, minus)
+	}
+	// The number ends within the word: close up the gap that the point leaves and convert all digits at once.
+	length := bits.TrailingZeros64(rest) >> 3
+	after := length - before - 1
+	if after == 0 || byte(word>>(8*length))|0x20 == 'e' {
+		return scanSlow32(b, i)
+	}
+	low := uint64(1)<<(8*before) - 1
+	m := value(word&low|word>>8&^low, length-1)
+	v := float64(int64(m)) / pow10[after&7]
+	if halfway(v) {
+		return scanSlow32(b, i)
+	}
+	return math.Float32frombits(math.Float32bits(float32(v)) | uint32(minus)<<31), i + minus + length
+}
+
+// scanLong32 is Scan32 for up to seven digits before the point and up to seven behind it.
+func scanLong32(b []byte, i, minus int) (float32, int) {
 	at := i + minus
 	word := binary.LittleEndian.Uint64(b[at:])
 	before := digits(word)
@@ -61,14 +85,16 @@ func Scan32(b []byte, i int) (float32, int) {
 	if uint(before-1) >= 7 || b[point] != '.' || uint(after-1) >= 7 || b[end]|0x20 == 'e' {
 		return scanSlow32(b, i)
 	}
-	m := value(word, before)*whole10[after] + value(fraction, after)
-	v := float64(m) / pow10[after]
-	if math.Float64bits(v)&(1<<29-1) == 1<<28 {
-		// Rounding twice goes wrong only where the first rounding ended exactly between two float32 values.
+	v := float64(int64(value(word, before)*whole10[after]+value(fraction, after))) / pow10[after&7]
+	if halfway(v) {
 		return scanSlow32(b, i)
 	}
 	return math.Float32frombits(math.Float32bits(float32(v)) | uint32(minus)<<31), end
 }
+
+// halfway reports whether v lies exactly between two float32 values of the normal range. Only there does rounding to
+// float64 first and then to float32 go wrong.
+func halfway(v float64) bool { return math.Float64bits(v)&(1<<29-1) == 1<<28 }
 
 func scanSlow32(b []byte, i int) (float32, int) {
 	if i >= len(b) {
@@ -81,21 +107,24 @@ func scanSlow32(b []byte, i int) (float32, int) {
 	}
 	v, ok := p.float64()
 	magnitude := math.Abs(v)
-	if ok && (v == 0 || magnitude >= 0x1p-126 && magnitude < math.MaxFloat32) &&
-		math.Float64bits(v)&(1<<29-1) != 1<<28 {
+	if ok && (v == 0 || magnitude >= 0x1p-126 && magnitude < math.MaxFloat32) && !halfway(v) {
 		return float32(v), end
 	}
 	f, _ := strconv.ParseFloat(string(b[i:end]), 32)
 	return float32(f), end
 }
 
-// digits is how many of the eight bytes of word, first byte lowest, are digits before the first that is none.
-func digits(word uint64) int {
+// notDigits marks the bytes of word, first byte lowest, that are no digits by their high bits. Bytes beyond the first
+// that is not ASCII may be marked wrongly.
+func notDigits(word uint64) uint64 {
 	x := word ^ 0x3030303030303030
-	// A byte of x is a digit's value when it is below 10; adding 0x76 sets the high bit of those that are not. Carries
-	// run upwards, so that the lowest marked byte is right.
-	return bits.TrailingZeros64((x+0x7676767676767676|x)&0x8080808080808080) >> 3
+	// A byte of x is a digit's value when it is below 10; adding 0x76 sets the high bit of those that are not. Only
+	// bytes that are not ASCII carry over, upwards.
+	return (x + 0x7676767676767676 | x) & 0x8080808080808080
 }
+
+// digits is how many of the eight bytes of word are digits before the first that is none.
+func digits(word uint64) int { return bits.TrailingZeros64(notDigits(word)) >> 3 }
 
 // value is the number that the first n bytes of word spell, n from 0 to 8.
 func value(word uint64, n int) uint64 {

@@ -43,6 +43,7 @@ type parser struct {
 	constants []int // columns that hold one value
 	place     []int // by column: index of its constant
 	dest      []int // by column: place in xyz, -1 for other columns
+	run       []int // by column: how many columns from here on have neighbouring places in xyz
 	spare     chan *rows
 }
 
@@ -68,7 +69,23 @@ func newParser(d dialect, l layout) *parser {
 			p.constants = append(p.constants, c)
 		}
 	}
+	p.run = runs(p.dest)
 	return p
+}
+
+// runs gives for each place the length of the run of rising neighbours that starts there, 0 for places below 0.
+func runs(dest []int) []int {
+	run := make([]int, len(dest))
+	for c := len(dest) - 1; c >= 0; c-- {
+		switch {
+		case dest[c] < 0:
+		case c+1 < len(dest) && dest[c+1] == dest[c]+1:
+			run[c] = run[c+1] + 1
+		default:
+			run[c] = 1
+		}
+	}
+	return run
 }
 
 // parse reads all lines of a block, up to the first error.
@@ -139,58 +156,42 @@ func skipSpace(b []byte, i int) int {
 }
 
 // row reads one row that starts at b[i] and gives the index of the next line. An error's Column is an index into b.
-func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (int, *recording.Error) {
+func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (next int, bad *recording.Error) {
 	base := len(r.xyz)
 	r.xyz = extend(r.xyz, p.width)
-	out := r.xyz[base:]
 	key, id := math.NaN(), int32(-1)
-	last := len(p.columns) - 1
-	for c := range p.columns {
-		if d := p.dest[c]; d >= 0 {
-			v, end := decimal.Scan32(b, i)
-			if end == i || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
-				var bad *recording.Error
-				if v, end, bad = p.slowNumber(b, i, c); bad != nil {
-					r.xyz = r.xyz[:base]
-					return 0, bad
-				}
+	for c := 0; c < len(p.columns); c++ {
+		if c > 0 {
+			if b[i] != p.delimiter {
+				bad = p.short(i, c)
+				break
 			}
-			out[d], i = v, end
+			i++
+		}
+		if n := p.run[c]; n > 0 {
+			to := base + p.dest[c]
+			i, bad = p.numbers(b, i, c, r.xyz[to:to+n])
+			c += n - 1
 		} else {
-			field, end := cutField(b, i, p.delimiter)
-			var bad *recording.Error
-			switch {
-			case c == p.key:
-				key, bad = p.keyValue(field, c)
-			case p.columns[c].role == pointName:
-				id = r.name(field, known)
-			case p.columns[c].role >= player:
-				r.constants[p.place[c]].see(field, r.lines)
-			}
-			if bad != nil {
-				r.xyz = r.xyz[:base]
-				bad.Column = i
-				return 0, bad
-			}
-			i = end
+			i, bad = p.word(b, i, c, r, known, &key, &id)
+		}
+		if bad != nil {
+			break
 		}
 		if b[i] == '\r' {
 			i++
 		}
-		if c < last {
-			if b[i] != p.delimiter {
-				r.xyz = r.xyz[:base]
-				return 0, &recording.Error{Column: i, Text: fmt.Sprintf("the line ends after %d of %d columns", c+1, last+1)}
-			}
-			i++
-		}
 	}
-	for b[i] == p.delimiter { // delimiters at the end, or more columns than titles
+	for bad == nil && b[i] == p.delimiter { // delimiters at the end, or more columns than titles
 		i = skipSpace(b, i+1)
 	}
-	if b[i] != '\n' {
+	if bad == nil && b[i] != '\n' {
+		bad = &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header",
+			len(p.columns))}
+	}
+	if bad != nil {
 		r.xyz = r.xyz[:base]
-		return 0, &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header", last+1)}
+		return 0, bad
 	}
 	if p.key >= 0 {
 		r.key = append(r.key, key)
@@ -200,6 +201,51 @@ func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (int, *re
 	}
 	r.line = append(r.line, int32(r.lines))
 	return i + 1, nil
+}
+
+// numbers reads a run of neighbouring coordinate columns that starts with column c.
+func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Error) {
+	for k := range out {
+		if k > 0 {
+			if b[i] != p.delimiter {
+				return i, p.short(i, c+k)
+			}
+			i++
+		}
+		v, end := decimal.Scan32(b, i)
+		if end == i || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
+			var bad *recording.Error
+			if v, end, bad = p.slowNumber(b, i, c+k); bad != nil {
+				return i, bad
+			}
+		}
+		out[k], i = v, end
+	}
+	return i, nil
+}
+
+// word reads any other column.
+func (p *parser) word(b []byte, i, c int, r *rows, known map[string]int32, key *float64, id *int32) (int,
+	*recording.Error) {
+	field, end := cutField(b, i, p.delimiter)
+	switch role := p.columns[c].role; {
+	case c == p.key:
+		v, bad := p.keyValue(field, c)
+		if bad != nil {
+			bad.Column = i
+			return i, bad
+		}
+		*key = v
+	case role == pointName:
+		*id = r.name(field, known)
+	case role >= player:
+		r.constants[p.place[c]].see(field, r.lines)
+	}
+	return end, nil
+}
+
+func (p *parser) short(i, columns int) *recording.Error {
+	return &recording.Error{Column: i, Text: fmt.Sprintf("the line ends after %d of %d columns", columns, len(p.columns))}
 }
 
 // extend makes s longer by n values that are not cleared.
