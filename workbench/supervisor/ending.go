@@ -15,6 +15,8 @@ type Ending struct {
 	Place string // "at step Spread", "" where it had nothing to do
 	After string // "was started anew; the last results stay"
 	Said  string // its last words, for the log
+
+	refusal string // why it could not do what it was started for, in its own words
 }
 
 func (e *Ending) Error() string {
@@ -39,7 +41,7 @@ func (p *process) autopsy(err error) *Ending {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.killed == "" && p.refusal != "" {
-		return &Ending{What: "could not open the season (" + p.refusal + ")", Said: said}
+		return &Ending{What: "could not open the season (" + p.refusal + ")", Said: said, refusal: p.refusal}
 	}
 	p.endedIdle = len(p.calls) == 0 && !p.quiet
 	e := &Ending{What: p.killed, Said: said}

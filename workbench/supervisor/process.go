@@ -91,9 +91,9 @@ func (p *process) read(out io.Reader) {
 			break
 		}
 	}
-	kill := time.AfterFunc(time.Second, p.dismiss) // one that closed its pipe is of no use, even where it still runs
+	late := time.AfterFunc(exitTime, func() { p.end("stopped") }) // no use without its pipe, even where it lives on
 	p.ending = p.autopsy(p.cmd.Wait())
-	kill.Stop()
+	late.Stop()
 	close(p.gone)
 }
 
@@ -148,6 +148,9 @@ func (p *process) waitReady(ctx context.Context) error {
 
 // startTime is what opening a season may take. A large one on a slow disk takes a second or two.
 const startTime = 30 * time.Second
+
+// exitTime is what an engine may take from the end of its pipe to its own.
+const exitTime = 300 * time.Millisecond
 
 // alive tells whether the process has not ended yet.
 func (p *process) alive() bool {

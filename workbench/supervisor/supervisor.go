@@ -194,6 +194,10 @@ func (s *Supervisor) renew() {
 // Close ends all engines and waits until they are gone. Runs under way return ErrClosed.
 func (s *Supervisor) Close() {
 	s.mu.Lock()
+	if s.closed {
+		s.mu.Unlock()
+		return
+	}
 	s.closed = true
 	desks, last := s.desks, []*warming{s.spare, s.reader}
 	s.desks = nil

@@ -1,0 +1,97 @@
+package supervisor
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"tossline/datasets/recording"
+)
+
+// wide is a small recording that every landmark rule accepts.
+const wide = "../../../shared/data/bvh"
+
+func prepare(t *testing.T, ask Import) (*Imported, error) {
+	t.Helper()
+	ask.Command = []string{os.Args[0], "engine"}
+	ask.Scratch = t.TempDir()
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	got, err := Prepare(ctx, ask)
+	if left, _ := os.ReadDir(ask.Scratch); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+	return got, err
+}
+
+// A file that is read behind the fence is understood just as one that is read in this process.
+func TestImportFindsWhatReadingFinds(t *testing.T) {
+	files, _ := filepath.Glob(wide + "/*.bvh")
+	if len(files) == 0 {
+		t.Skip("no recordings here")
+	}
+	path := files[0]
+	want, err := recording.Prepare(t.Context(), path, recording.Options{Player: "Tuva Brandt"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := prepare(t, Import{Path: path, Options: recording.Options{Player: "Tuva Brandt"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer got.Close()
+	if len(got.Take.Frames) != len(want.Take.Frames) || !reflect.DeepEqual(got.Understanding, want.Understanding) ||
+		!reflect.DeepEqual(got.Serves, want.Serves) || got.Take.Rate != want.Take.Rate ||
+		!reflect.DeepEqual(got.Take.Layout.Names(), want.Take.Layout.Names()) {
+		t.Errorf("got %+v, want %+v", got.Understanding, want.Understanding)
+	}
+	for i, x := range want.Take.Frames {
+		if y := got.Take.Frames[i]; x != y && (x == x || y == y) {
+			t.Fatalf("value %d is %v, want %v", i, y, x)
+		}
+	}
+}
+
+func TestImportRefusesInWords(t *testing.T) {
+	folder := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	for _, c := range []struct{ name, path, says string }{
+		{"missing", filepath.Join(folder, "none.bvh"), "there is no such file"},
+		{"a folder", folder, "this is a folder"},
+		{"empty", file("empty.bvh", ""), "empty.bvh"},
+		{"noise", file("noise.bvh", strings.Repeat("\x00\xff noise", 1000)), "noise.bvh"},
+		{"cut off", file("cut.bvh", "HIERARCHY\nROOT Hips\n{\n"), "cut.bvh, line"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := prepare(t, Import{Path: c.path})
+			if err == nil || !strings.Contains(err.Error(), c.says) {
+				t.Errorf("said %v, want %q", err, c.says)
+			}
+		})
+	}
+}
+
+func TestImportStops(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "long.csv")
+	if err := os.WriteFile(path, []byte(strings.Repeat("1,2,3,4,5,6,7,8,9\n", 2_000_000)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	time.AfterFunc(100*time.Millisecond, cancel)
+	began := time.Now()
+	_, err := Prepare(ctx, Import{Path: path, Command: []string{os.Args[0], "engine"}})
+	if took := time.Since(began); took > 2*time.Second || !errors.Is(err, context.Canceled) && err == nil {
+		t.Errorf("returned %v after %v", err, took)
+	}
+}
