@@ -10,7 +10,6 @@ import (
 	"html/template"
 	"io"
 	"io/fs"
-	"math"
 	"strings"
 	"time"
 
@@ -162,21 +161,7 @@ func columnsOf(t table.Table) *rows {
 	out := &rows{Rows: t.Len()}
 	t = t.First(maxRows)
 	for _, name := range t.Names() {
-		column := make([]any, t.Len())
-		if kind := t.Type(name); kind == "number" || kind == "integer" {
-			for i, v := range t.Numbers(name) {
-				if !math.IsNaN(v) && !math.IsInf(v, 0) {
-					column[i] = v
-				}
-			}
-		} else {
-			for i, v := range t.Texts(name) {
-				if v != "" {
-					column[i] = v
-				}
-			}
-		}
-		out.Columns = append(out.Columns, column)
+		out.Columns = append(out.Columns, t.Values(name))
 		out.Names = append(out.Names, name)
 		out.Titles = append(out.Titles, t.Title(name))
 		out.Units = append(out.Units, t.Unit(name))
