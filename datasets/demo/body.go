@@ -122,6 +122,9 @@ func newBody(height, racket float64) body {
 	}
 }
 
+// of is a share of the body's height.
+func (b *body) of(share float64) float64 { return float64(share * b.height) }
+
 // pose is where every landmark is at one instant, and the frames that later questions need.
 type pose struct {
 	points [landmarks]vec
@@ -148,8 +151,8 @@ func (b *body) placeTrunk(s *state, p *pose) {
 	top := middle.plus(b.trunk, p.trunk.y)
 	p.points[leftShoulder] = top.plus(-b.halfShoulders, p.trunk.z)
 	p.points[rightShoulder] = top.plus(b.halfShoulders, p.trunk.z)
-	p.points[c7] = top.plus(0.034*b.height, p.trunk.y).plus(-0.025*b.height, p.trunk.x)
-	p.points[sternum] = top.plus(0.004*b.height, p.trunk.y).plus(0.035*b.height, p.trunk.x)
+	p.points[c7] = top.plus(b.of(0.034), p.trunk.y).plus(b.of(-0.025), p.trunk.x)
+	p.points[sternum] = top.plus(b.of(0.004), p.trunk.y).plus(b.of(0.035), p.trunk.x)
 	up := lean(s[headForward], s[headRight]).y
 	p.points[head] = top.plus(b.neck, up)
 	p.points[headTop] = top.plus(b.neck+b.crown, up)
@@ -184,8 +187,8 @@ func (b *body) placeHittingArm(s *state, p *pose) {
 	p.points[racketThroat] = grip.plus(float64(throatAt*b.racket), shaft)
 	p.points[racketTip] = grip.plus(b.racket, shaft)
 	middle := grip.plus(float64(faceCentre*b.racket), shaft)
-	p.points[racketLeft] = middle.plus(-halfFace*b.racket, p.racket.z)
-	p.points[racketRight] = middle.plus(halfFace*b.racket, p.racket.z)
+	p.points[racketLeft] = middle.plus(float64(-halfFace*b.racket), p.racket.z)
+	p.points[racketRight] = middle.plus(float64(halfFace*b.racket), p.racket.z)
 }
 
 // face is the middle of the strings.
@@ -237,23 +240,49 @@ type part struct {
 	from, to int
 }
 
-var limbs = []part{
-	{0.0271, 0.5772, leftShoulder, leftElbow}, {0.0271, 0.5772, rightShoulder, rightElbow},
-	{0.0162, 0.4574, leftElbow, leftWrist}, {0.0162, 0.4574, rightElbow, rightWrist},
-	{0.0061, 0.7900, leftWrist, leftHand}, {0.0061, 0.7900, rightWrist, rightHand},
-	{0.1416, 0.4095, leftHip, leftKnee}, {0.1416, 0.4095, rightHip, rightKnee},
-	{0.0433, 0.4395, leftKnee, leftAnkle}, {0.0433, 0.4395, rightKnee, rightAnkle},
-	{0.0137, 0.4415, leftHeel, leftToe}, {0.0137, 0.4415, rightHeel, rightToe},
-}
+var (
+	arms = []part{
+		{0.0271, 0.5772, leftShoulder, leftElbow}, {0.0271, 0.5772, rightShoulder, rightElbow},
+		{0.0162, 0.4574, leftElbow, leftWrist}, {0.0162, 0.4574, rightElbow, rightWrist},
+		{0.0061, 0.7900, leftWrist, leftHand}, {0.0061, 0.7900, rightWrist, rightHand},
+	}
+	legs = []part{
+		{0.1416, 0.4095, leftHip, leftKnee}, {0.1416, 0.4095, rightHip, rightKnee},
+		{0.0433, 0.4395, leftKnee, leftAnkle}, {0.0433, 0.4395, rightKnee, rightAnkle},
+		{0.0137, 0.4415, leftHeel, leftToe}, {0.0137, 0.4415, rightHeel, rightToe},
+	}
+)
 
-// centreOfMass is that of the whole body, racket left out.
-func (p *pose) centreOfMass() vec {
-	shoulders := p.points[leftShoulder].add(p.points[rightShoulder]).scale(0.5)
-	hips := p.points[leftHip].add(p.points[rightHip]).scale(0.5)
-	sum := p.points[head].scale(0.0694).plus(0.4346, shoulders.plus(0.4310, hips.sub(shoulders)))
-	for _, l := range limbs {
+const (
+	headMass, trunkMass, trunkCentre = 0.0694, 0.4346, 0.4310 // the trunk's from the shoulders to the hips
+	upperMass                        = 1 - 2*(0.1416+0.0433+0.0137)
+)
+
+// moments sums mass times place over parts.
+func (p *pose) moments(parts []part) (sum vec) {
+	for _, l := range parts {
 		from := p.points[l.from]
 		sum = sum.plus(l.mass, from.plus(l.at, p.points[l.to].sub(from)))
 	}
 	return sum
+}
+
+// upperMoments is that of head, trunk and arms.
+func (p *pose) upperMoments() vec {
+	shoulders := p.points[leftShoulder].add(p.points[rightShoulder]).scale(0.5)
+	hips := p.points[leftHip].add(p.points[rightHip]).scale(0.5)
+	trunk := shoulders.plus(trunkCentre, hips.sub(shoulders)).scale(trunkMass)
+	return p.moments(arms).add(trunk).plus(headMass, p.points[head])
+}
+
+// centreOfMass is that of the whole body, racket left out.
+func (p *pose) centreOfMass() vec { return p.upperMoments().add(p.moments(legs)) }
+
+// carry moves the pelvis, and all above it, by d; the feet stay.
+func (b *body) carry(s *state, p *pose, d vec) {
+	s[pelvisX], s[pelvisY], s[pelvisZ] = s[pelvisX]+d.X, s[pelvisY]+d.Y, s[pelvisZ]+d.Z
+	for i := range p.points {
+		p.points[i] = p.points[i].add(d)
+	}
+	b.placeLegs(s, p)
 }

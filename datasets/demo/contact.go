@@ -5,8 +5,7 @@ import "math"
 // reachBall poses the hitting arm at contact so that the face is at the planned place from the shoulder, square to
 // the way the ball leaves, and gives the joints the speeds that move the face as planned.
 func (s *serve) reachBall() {
-	st := s.stateAt(s.times.contact)
-	base := s.body.pose(&st)
+	st, base := s.bodyAt(s.times.contact)
 	target := s.contactPlace(&base)
 	off := s.plan.ballOff.unit()
 	q := s.solveArm(st, target, off)
@@ -19,8 +18,6 @@ func (s *serve) reachBall() {
 		c[contactKey+1].slope = harmonicSlope(c[contactKey], c[contactKey+1], c[contactKey+2])
 		c[lowKey].slope = 0
 	}
-	p := s.body.pose(&st)
-	s.ballAtContact = p.face().plus(ballRadius, p.racket.y)
 }
 
 // contactPlace is where the ball is to be met: outside and in front of the hitting shoulder as planned, and as high
@@ -149,7 +146,7 @@ func (s *serve) faceDirection() vec {
 func (s *serve) faceVelocity(at state, speeds [armAngles]float64) vec {
 	const h = 1e-4
 	place := func(dt float64) vec {
-		st := s.stateAt(s.times.contact + dt)
+		st, _ := s.bodyAt(s.times.contact + dt)
 		for i, v := range speeds {
 			st[int(hitPlane)+i] = at[int(hitPlane)+i] + float64(v*dt)
 		}
@@ -184,8 +181,9 @@ func (s *serve) reachDrop() {
 // toss throws the ball from the hand at release so that it is at the contact point at contact.
 func (s *serve) toss() {
 	t := s.times
-	st := s.stateAt(t.release)
-	p := s.body.pose(&st)
+	_, c := s.bodyAt(t.contact)
+	s.ballAtContact = c.face().plus(ballRadius, c.racket.y)
+	_, p := s.bodyAt(t.release)
 	s.ballAtRelease = p.points[ball]
 	d := t.contact - t.release
 	way := s.ballAtContact.sub(s.ballAtRelease).plus(gravity*float64(d*d)/2, vec{0, 1, 0})

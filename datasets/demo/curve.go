@@ -21,11 +21,7 @@ func (c curve) at(t float64) float64 {
 	return c[len(c)-1].v
 }
 
-// slopeAt is the curve's rate of change at t, by a central difference that is exact to about 1e-7 of the rate.
-func (c curve) slopeAt(t float64) float64 {
-	const h = 1e-4
-	return (c.at(t+h) - c.at(t-h)) / (2 * h)
-}
+func (c curve) last() *key { return &c[len(c)-1] }
 
 // quintic is the polynomial of degree five that meets value, slope and bend at both keys.
 func quintic(a, b key, t float64) float64 {

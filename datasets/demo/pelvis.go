@@ -2,29 +2,22 @@ package demo
 
 import "math"
 
-// setPelvis carries the pelvis from the start through the trough, whose depth is solved so that the front knee
-// flexes as planned, to the place and speed with which the flight begins, and from where the flight ends back to
-// the start.
+// setPelvis carries the pelvis from the start through the trough to the place of takeoff.
 func (s *serve) setPelvis() {
-	t, h, p := s.times, s.body.height, s.plan
-	x, z := p.place.X, p.place.Z
-	start := vec{x - (0.055+p.stance/2)*h, 0.512 * h, z - 0.055*h}
-	trough := vec{x - 0.075*h, 0.45 * h, z - 0.045*h}
-	off := s.pelvisAtTakeoff(vec{x - 0.005*h, 0.58 * h, z - 0.075*h})
+	t, of, x, z := s.times, s.body.of, s.plan.place.X, s.plan.place.Z
+	start := s.startOfPelvis()
+	trough := vec{x - of(0.075), of(0.45), z - of(0.045)}
+	off := s.pelvisAtTakeoff(vec{x - of(0.005), of(0.58), z - of(0.075)})
 	middle := func(a, b, share float64) float64 { return a + float64(share*(b-a)) }
 	s.set(pelvisX, t.begin, start.X, t.release, middle(start.X, trough.X, 0.35), t.trough, trough.X, t.takeoff, off.X)
 	s.set(pelvisY, t.begin, start.Y, t.release, middle(start.Y, trough.Y, 0.20), t.trough, trough.Y, t.takeoff, off.Y)
 	s.set(pelvisZ, t.begin, start.Z, t.trough, trough.Z, t.takeoff, off.Z)
-
 	s.curves[pelvisY][2].bend = 10
+}
 
-	st := s.stateAt(t.takeoff)
-	at := s.body.pose(&st)
-	s.massAtTakeoff = at.centreOfMass()
-	s.massSpeed = vec{p.advance, p.leap, p.drift}
-	s.joinFlight()
-	s.land(start)
-	s.reachFlexion()
+func (s *serve) startOfPelvis() vec {
+	of, place := s.body.of, s.plan.place
+	return vec{place.X - of(0.055+s.plan.stance/2), of(0.512), place.Z - of(0.055)}
 }
 
 // pelvisAtTakeoff lifts a guess of the pelvis until the front leg is all but straight.
@@ -34,8 +27,7 @@ func (s *serve) pelvisAtTakeoff(guess vec) vec {
 	straight := 0.985 * (s.body.thigh + s.body.shank)
 	for range 6 {
 		s.set(pelvisY, s.times.takeoff, guess.Y)
-		st := s.stateAt(s.times.takeoff)
-		p := s.body.pose(&st)
+		_, p := s.bodyAt(s.times.takeoff)
 		line := p.points[leftHip].sub(p.points[leftAnkle])
 		level := float64(line.X*line.X) + float64(line.Z*line.Z)
 		guess.Y += math.Sqrt(float64(straight*straight)-level) - line.Y
@@ -43,43 +35,44 @@ func (s *serve) pelvisAtTakeoff(guess vec) vec {
 	return guess
 }
 
-// joinFlight gives the pelvis at takeoff the speed and acceleration with which the flight goes on.
-func (s *serve) joinFlight() {
+// takeOff starts the flight of the centre of mass where body and plan have it at takeoff, and gives the pelvis the
+// speed and acceleration with which the flight goes on.
+func (s *serve) takeOff() {
 	const h = 0.002
 	t := s.times.takeoff
+	_, p := s.bodyAt(t)
+	s.massAtTakeoff = p.centreOfMass()
+	s.massSpeed = vec{s.plan.advance, s.plan.leap, s.plan.drift}
 	a, b, c := s.inFlight(t), s.inFlight(t+h), s.inFlight(t+2*h)
 	for i, ch := range []channel{pelvisX, pelvisY, pelvisZ} {
-		k := &s.curves[ch][len(s.curves[ch])-1]
+		k := s.curves[ch].last()
 		k.slope = (4*b[i] - float64(3*a[i]) - c[i]) / (2 * h)
 		k.bend = (a[i] - 2*b[i] + c[i]) / (h * h)
 	}
 }
 
+// inFlight is where the pelvis is at t, when the centre of mass flies.
 func (s *serve) inFlight(t float64) [3]float64 {
-	var st state
-	for c := range s.curves {
-		st[c] = s.curves[c].at(t)
-	}
-	s.fly(&st, t)
+	st := s.stateAt(t)
+	p := s.body.pose(&st)
+	s.fly(&st, &p, s.massAt(t))
 	return [3]float64{st[pelvisX], st[pelvisY], st[pelvisZ]}
 }
 
 // land takes the pelvis over where the flight ends, breaks the fall on the front leg and walks back.
-func (s *serve) land(start vec) {
+func (s *serve) land() {
 	const h = 0.002
-	t := s.times
+	t, of := s.times, s.body.of
 	a, b := s.inFlight(t.landing-h), s.inFlight(t.landing)
-	height := s.body.height
-	home := t.end - s.plan.rest
-	front := s.curves[frontX].at(t.landing)
-	sink := []float64{front + 0.02*height, 0.475 * height, s.curves[frontZ].at(t.landing) - 0.03*height}
+	front := vec{s.curves[frontX].at(t.landing), 0, s.curves[frontZ].at(t.landing)}
+	sink := []float64{front.X + of(0.02), of(0.475), front.Z - of(0.03)}
+	start := s.startOfPelvis()
 	back := []float64{start.X, start.Y, start.Z}
 	for i, ch := range []channel{pelvisX, pelvisY, pelvisZ} {
-		slope := (b[i] - a[i]) / h
 		s.curves[ch] = append(s.curves[ch],
-			key{t: t.landing, v: b[i], slope: slope},
+			key{t: t.landing, v: b[i], slope: (b[i] - a[i]) / h},
 			key{t: t.landing + 0.20, v: sink[i]},
-			key{t: home, v: back[i]})
+			key{t: t.home, v: back[i]})
 	}
 }
 
@@ -89,8 +82,7 @@ func (s *serve) reachFlexion() {
 	t := s.times
 	largest := func() float64 {
 		v, _ := extreme(t.trough-0.16, t.takeoff, 0.01, func(x float64) float64 {
-			st := s.stateAt(x)
-			p := s.body.pose(&st)
+			_, p := s.bodyAt(x)
 			return kneeFlexion(&p, leftHip, leftKnee, leftAnkle)
 		})
 		return v
@@ -115,25 +107,30 @@ func secant(x *float64, step, want float64, f func() float64) {
 
 // extreme is the largest value of f from a to b and where it lies, by steps and a parabola through the best three.
 func extreme(a, b, step float64, f func(float64) float64) (value, at float64) {
-	n := int((b - a) / step)
-	best, values := 0, make([]float64, n+1)
+	n := int(math.Round((b - a) / step))
+	step = (b - a) / float64(n)
+	values := make([]float64, n+1)
 	for i := range values {
 		values[i] = f(a + float64(float64(i)*step))
-		if values[i] > values[best] {
+	}
+	value, place := peak(values)
+	return value, a + float64(place*step)
+}
+
+// peak is the largest of values and its place among them, between two where a parabola puts it.
+func peak(values []float64) (value, place float64) {
+	best := 0
+	for i, v := range values {
+		if v > values[best] {
 			best = i
 		}
 	}
-	at, value = a+float64(float64(best)*step), values[best]
-	if best == 0 || best == n {
-		return value, at
+	if best == 0 || best == len(values)-1 {
+		return values[best], float64(best)
 	}
 	before, after := values[best-1], values[best+1]
-	curvature := before - 2*value + after
-	if curvature >= 0 {
-		return value, at
-	}
-	shift := (before - after) / (2 * curvature)
-	return value - float64((before-after)*shift)/4, at + float64(shift*step)
+	shift := (before - after) / (2 * (before - 2*values[best] + after))
+	return values[best] - float64((before-after)*shift)/4, float64(best) + shift
 }
 
 // kneeFlexion is 180 degrees less the angle between thigh and shank.

@@ -33,7 +33,7 @@ type plan struct {
 
 // times are the instants that a serve is built around, in seconds of its own clock.
 type times struct {
-	begin, release, trough, low, takeoff, contact, landing, finish, end float64
+	begin, release, trough, low, takeoff, contact, landing, finish, home, end float64
 }
 
 func (p *plan) times() times {
@@ -44,8 +44,9 @@ func (p *plan) times() times {
 	t.low = t.trough + p.trophyToLow
 	t.contact = t.low + p.lowToContact
 	t.takeoff = t.contact - p.takeoffToContact
-	t.landing = t.takeoff + 2*p.leap/gravity + 0.075
+	t.landing = t.takeoff + p.leap/(gravity/2) + 0.075
 	t.finish = t.contact + 0.30
-	t.end = t.contact + 1.15 + p.rest
+	t.home = t.contact + 1.15
+	t.end = t.home + p.rest
 	return t
 }

@@ -183,8 +183,7 @@ func (x stretch) at(t float64) (pose, bool) {
 	p := s.poseAt(own)
 	after := own - s.times.contact
 	if after > newBallAfter {
-		st := s.stateAt(own)
-		p = s.body.pose(&st)
+		_, p = s.bodyAt(own)
 	}
 	return p, after <= ballSeenFor || after > newBallAfter
 }
@@ -194,8 +193,7 @@ const bounceTime = 1.5
 
 // bouncing is the pose while the ball is bounced, from time 0 to until.
 func (s *serve) bouncing(t, until float64) pose {
-	st := s.stateAt(0)
-	rest := s.body.pose(&st)
+	st, rest := s.bodyAt(0)
 	const throw, speed = 0.3, 1.5
 	from := rest.points[ball]
 	fall := from.Y - ballRadius

@@ -40,21 +40,16 @@ const (
 // by start.
 func (s *serve) truth(start float64) Truth {
 	t := s.times
-	front := func(p *pose) float64 { return kneeFlexion(p, leftHip, leftKnee, leftAnkle) }
-	back := func(p *pose) float64 { return kneeFlexion(p, rightHip, rightKnee, rightAnkle) }
-	drop := func(p *pose) float64 { return p.points[rightShoulder].Y - p.points[racketTip].Y }
-
-	_, low := s.largest(t.trough, t.contact, func(p *pose) float64 { return -p.points[racketTip].Y })
-	_, trophy := s.largest(t.release, low, front)
-	_, low = s.largest(trophy, t.contact, func(p *pose) float64 { return -p.points[racketTip].Y })
-	_, finish := s.largest(t.contact, t.contact+0.6, func(p *pose) float64 { return -p.points[rightHand].Y })
-	frontMax, _ := s.largest(t.release, t.contact, front)
-	backMax, _ := s.largest(t.release, t.contact, back)
-	dropMax, _ := s.largest(trophy, t.contact, drop)
+	c := s.sample(t.release, t.contact+0.6)
+	_, low := c.tip.least(t.trough, t.contact)
+	frontMax, trophy := c.front.largest(t.release, low)
+	backMax, _ := c.back.largest(t.release, t.contact)
+	dropMax, _ := c.drop.largest(trophy, t.contact)
+	_, finish := c.hand.least(t.contact, t.contact+0.6)
 	racketSpeed, _ := extreme(t.contact-0.05, t.contact, truthStep, s.faceSpeed)
 	rotation, _ := extreme(t.contact-0.1, t.contact, truthStep, s.longAxisSpeed)
-	c := s.poseAt(t.contact)
-	meet := c.points[ball].sub(c.points[rightShoulder])
+	p := s.poseAt(t.contact)
+	meet := p.points[ball].sub(p.points[rightShoulder])
 
 	out := Truth{Events: map[motion.EventKind]float64{}, Measures: map[string]float64{}}
 	for kind, at := range map[motion.EventKind]float64{
@@ -65,7 +60,7 @@ func (s *serve) truth(start float64) Truth {
 	}
 	for column, v := range map[string]float64{
 		"front_knee_flexion_deg": frontMax, "back_knee_flexion_deg": backMax, "drop_depth_m": dropMax,
-		"contact_offset_m": meet.Z, "contact_forward_m": meet.X, "contact_height_m": c.points[ball].Y,
+		"contact_offset_m": meet.Z, "contact_forward_m": meet.X, "contact_height_m": p.points[ball].Y,
 		"racket_speed_m_s": racketSpeed, "long_axis_speed_deg_s": rotation,
 	} {
 		out.Measures[column] = rounded(v)
@@ -73,11 +68,47 @@ func (s *serve) truth(start float64) Truth {
 	return out
 }
 
-func (s *serve) largest(a, b float64, f func(p *pose) float64) (value, at float64) {
-	return extreme(a, b, truthStep, func(t float64) float64 {
-		p := s.poseAt(t)
-		return f(&p)
-	})
+// series is a quantity at steps of truthStep from a time on.
+type series struct {
+	from   float64
+	values []float64
+}
+
+// courses are the quantities whose extremes are events and measures.
+type courses struct{ front, back, tip, drop, hand series }
+
+func (s *serve) sample(from, to float64) courses {
+	n := int((to-from)/truthStep) + 2
+	c := courses{}
+	for _, x := range []*series{&c.front, &c.back, &c.tip, &c.drop, &c.hand} {
+		*x = series{from, make([]float64, n)}
+	}
+	for i := range n {
+		p := s.poseAt(from + float64(float64(i)*truthStep))
+		c.front.values[i] = kneeFlexion(&p, leftHip, leftKnee, leftAnkle)
+		c.back.values[i] = kneeFlexion(&p, rightHip, rightKnee, rightAnkle)
+		c.tip.values[i] = p.points[racketTip].Y
+		c.drop.values[i] = p.points[rightShoulder].Y - p.points[racketTip].Y
+		c.hand.values[i] = p.points[rightHand].Y
+	}
+	return c
+}
+
+// largest is the largest value between two times and when it is reached.
+func (s series) largest(from, to float64) (value, at float64) {
+	first := int(math.Ceil((from - s.from) / truthStep))
+	last := int(math.Floor((to - s.from) / truthStep))
+	value, place := peak(s.values[first : last+1])
+	return value, s.from + float64((float64(first)+place)*truthStep)
+}
+
+func (s series) least(from, to float64) (value, at float64) {
+	turned := series{s.from, make([]float64, len(s.values))}
+	for i, v := range s.values {
+		turned.values[i] = -v
+	}
+	value, at = turned.largest(from, to)
+	return -value, at
 }
 
 func rounded(v float64) float64 { return math.Round(v/truthDecimals) * truthDecimals }

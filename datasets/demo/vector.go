@@ -70,13 +70,13 @@ const degree = math.Pi / 180
 // turn and the Taylor polynomials, which at pi/4 need eight terms.
 func sincos(a float64) (sin, cos float64) {
 	const halfPiHigh, halfPiLow = 1.57079632679489655800e+00, 6.12323399573676603587e-17
-	n := math.Round(a / (math.Pi / 2))
+	n := math.Round(float64(a * (2 / math.Pi)))
 	r := a - float64(n*halfPiHigh) - float64(n*halfPiLow)
 	r2 := float64(r * r)
 	s, c := 1.0, 1.0
-	for k := 8.0; k >= 1; k-- {
-		s = 1 - float64(float64(s*r2)/(2*k*(2*k+1)))
-		c = 1 - float64(float64(c*r2)/(2*k*(2*k-1)))
+	for k := len(taylor) - 1; k >= 0; k-- {
+		s = 1 - float64(float64(s*r2)*taylor[k][0])
+		c = 1 - float64(float64(c*r2)*taylor[k][1])
 	}
 	s = float64(s * r)
 	switch int64(n) & 3 {
@@ -88,4 +88,11 @@ func sincos(a float64) (sin, cos float64) {
 		return -s, -c
 	}
 	return -c, s
+}
+
+// taylor has the ratio of each term of the two series to the one before.
+var taylor = [8][2]float64{
+	{1.0 / (2 * 3), 1.0 / (1 * 2)}, {1.0 / (4 * 5), 1.0 / (3 * 4)}, {1.0 / (6 * 7), 1.0 / (5 * 6)},
+	{1.0 / (8 * 9), 1.0 / (7 * 8)}, {1.0 / (10 * 11), 1.0 / (9 * 10)}, {1.0 / (12 * 13), 1.0 / (11 * 12)},
+	{1.0 / (14 * 15), 1.0 / (13 * 14)}, {1.0 / (16 * 17), 1.0 / (15 * 16)},
 }
