@@ -84,13 +84,13 @@ func (s *Supervisor) run(t testing.TB, source string) (*seen, error) {
 // Whatever an engine does, the run returns with a sentence that says what happened, and the next run works, with the
 // results of before still there.
 func TestRogueEngines(t *testing.T) {
-	limits := Limits{Memory: 64 << 20, Read: time.Second, Silence: 2 * time.Second, Said: 8 << 20}
+	limits := Limits{Memory: 64 << 20, Read: time.Second, Silence: patience, Said: 8 << 20}
 	for _, c := range []struct{ source, says string }{
 		{"obey", ""},
 		{"refuse", "the recipe has errors"},
-		{"hang", "The engine gave no sign of life for 2s at step Spread and was started anew; the last results stay."},
+		{"hang", "The engine gave no sign of life for 1s at step Spread and was started anew; the last results stay."},
 		{"hang early", "The engine gave no sign of life for 1s while reading the recipe and was started anew"},
-		{"stop the process", "gave no sign of life for 2s at step Spread"},
+		{"stop the process", "gave no sign of life for 1s at step Spread"},
 		{"panic", "The engine failed at step Spread and was started anew; the last results stay."},
 		{"leave", "The engine stopped at step Spread"},
 		{"killed", "The engine was ended from outside at step Spread"},
@@ -110,6 +110,10 @@ func TestRogueEngines(t *testing.T) {
 	} {
 		t.Run(c.source, func(t *testing.T) {
 			t.Parallel()
+			limits := limits
+			if strings.Contains(c.says, "gave no sign of life") {
+				limits.Silence = time.Second
+			}
 			s := withRogues(t, limits)
 			if first, err := s.run(t, "obey"); err != nil || first.steps()["Spread"].Results[0].Text != "fresh" {
 				t.Fatalf("before: %v, %v", err, first.events)
@@ -260,6 +264,8 @@ func TestIdleEnginesAreFew(t *testing.T) {
 	}
 	alive := 0
 	for _, d := range s.desks {
+		d.running.Lock()
+		defer d.running.Unlock()
 		if d.engine != nil {
 			alive++
 		}
