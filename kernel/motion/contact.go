@@ -15,7 +15,7 @@ func (v *view) contactPoint() (at r3.Vec, from Value) {
 	if math.IsNaN(contact) {
 		return missingPoint, missing(noEvent(Contact))
 	}
-	if f := v.ballFlight(); f.ok {
+	if f := v.ballFlight(); f.reaches(v, contact) {
 		return f.at(v, contact), value(0, fromBall)
 	}
 	if v.has(racketLeft, racketRight) {

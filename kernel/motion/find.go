@@ -208,20 +208,37 @@ func (f *finder) contact(near int) (c found, met bool) {
 		}
 		return found{hit, byRacketBall, 0.85, false}, true
 	}
-	return c, f.ball.nearest(f.hand[f.hitting], at) < 1.2
+	return c, f.nearHand(at)
+}
+
+// reach is how far from the hitting hand a ball can be when a racket meets it.
+const reach = 1.2 // m
+
+// nearHand reports whether the ball came within reach of the hitting hand around a frame, where its toss takes it when
+// it was not seen there. A ball of which nothing is known is taken to have come.
+func (f *finder) nearHand(at float64) bool {
+	hand := f.hand[f.hitting]
+	if near := f.ball.nearest(hand, at); !math.IsInf(near, 1) {
+		return near < reach
+	}
+	path, ok := f.ball.before(at)
+	if !ok {
+		return true
+	}
+	return !(r3.Norm(r3.Sub(vecAt(hand, f.tr.clamp(int(at))), path.at(at))) > reach)
 }
 
 // nearRacket reports whether the ball was within reach of racket or hand when its velocity jumped: it also jumps when
 // it bounces and when it is caught.
 func (f *finder) nearRacket(at float64) bool {
-	if f.face[0] == nil {
-		return f.ball.nearest(f.hand[f.hitting], at) < 1.2
+	if _, gap := f.closest(at); !math.IsNaN(gap) {
+		return gap < 0.5
 	}
-	_, gap := f.closest(at)
-	return math.IsNaN(gap) || gap < 0.5
+	return f.nearHand(at)
 }
 
-// closest finds when the racket face is nearest to the ball's parabola around a frame, and how near.
+// closest finds when the racket face is nearest to the ball's parabola around a frame, and how near; NaN when that
+// cannot be seen.
 func (f *finder) closest(at float64) (when, gap float64) {
 	path, ok := f.ball.before(at)
 	if f.face[0] == nil || !ok {
@@ -234,8 +251,8 @@ func (f *finder) closest(at float64) (when, gap float64) {
 		gaps = append(gaps, r3.Norm(r3.Sub(vecAt(f.face, i), path.at(float64(i)))))
 	}
 	near := lowest(gaps, 0, len(gaps)-1)
-	if near < 0 {
-		return math.NaN(), math.NaN()
+	if near <= 0 || near >= len(gaps)-1 || math.IsNaN(gaps[near-1]+gaps[near+1]) {
+		return math.NaN(), math.NaN() // nearer yet where racket or ball were not seen
 	}
 	where, gap := signal.VertexAt(gaps, near)
 	return float64(from) + where, gap
@@ -399,11 +416,21 @@ func (f *finder) jump(events Events, contact int) {
 		return
 	}
 	if at, ok := crossing(clearance, high, -1); ok {
-		events[Takeoff] = f.event(found{at, method, sure, !f.sole})
+		events[Takeoff] = f.event(found{at - f.sinceGround(clearance, at, limit), method, sure, !f.sole})
 	}
 	if at, ok := crossing(clearance, high, 1); ok {
-		events[Landing] = f.event(found{at, method, sure, !f.sole})
+		events[Landing] = f.event(found{at + f.sinceGround(clearance, at, limit), method, sure, !f.sole})
 	}
+}
+
+// mostFootS bounds how long a foot can take from the court to the height at which it counts as off it.
+const mostFootS = 0.05
+
+// sinceGround is how many frames the foot takes between the court and the limit, at its speed where it crosses that.
+func (f *finder) sinceGround(clearance []float64, at, limit float64) float64 {
+	i := min(int(at), len(clearance)-2)
+	speed := math.Abs(clearance[i+1] - clearance[i])
+	return min(limit/speed, mostFootS*f.take.Rate)
 }
 
 func part(x []float64, from, to int) []float64 { return append([]float64(nil), x[from:to+1]...) }

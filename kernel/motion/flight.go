@@ -12,6 +12,7 @@ type flight struct {
 	done  bool
 	ok    bool
 	start float64       // the sample that is t = 0
+	seen  float64       // the last sample at which the ball was tracked
 	x     [3][3]float64 // x y z as c0 + c1 t + c2 t^2, t in seconds
 }
 
@@ -49,6 +50,7 @@ func (f *flight) fit(v *view, first, last int) bool {
 		if p.Y != p.Y {
 			continue
 		}
+		f.seen = float64(i)
 		t := (float64(i) - f.start) / v.rate
 		for k, power := 0, 1.0; k < 5; k, power = k+1, power*t {
 			s[k] += power
@@ -87,6 +89,22 @@ func (f *flight) at(v *view, sample float64) r3.Vec {
 	t := (sample - f.start) / v.rate
 	along := func(c [3]float64) float64 { return c[0] + t*(c[1]+t*c[2]) }
 	return r3.Vec{X: along(f.x[0]), Y: along(f.x[1]), Z: along(f.x[2])}
+}
+
+// trustS is how long after it was last seen the ball's path says where it is.
+const trustS = 0.05
+
+// reaches reports whether the ball was seen until shortly before a sample.
+func (f *flight) reaches(v *view, sample float64) bool {
+	return f.ok && sample-f.seen <= trustS*v.rate+1
+}
+
+// atContact is the ball at contact; missing when it was lost from sight before.
+func (f *flight) atContact(v *view) r3.Vec {
+	if !f.reaches(v, v.at(Contact)) {
+		return missingPoint
+	}
+	return f.at(v, v.at(Contact))
 }
 
 // apex is the sample at which the ball is highest, or NaN when it was struck while still rising or never rose.

@@ -81,3 +81,11 @@ const (
 // endsAtContact reports whether the point is struck: what it does after contact must not leak into what is said of
 // it before.
 func (g group) endsAtContact() bool { return g == armGroup || g == racketGroup }
+
+// longestGapS is the longest gap of such points that is filled.
+func (g group) longestGapS() float64 {
+	if g.endsAtContact() {
+		return struckGapS
+	}
+	return longestGapS
+}

@@ -2,6 +2,7 @@ package motion
 
 import (
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -21,10 +22,10 @@ var (
 		func(v *view, f *flight) float64 { return r3.Sub(f.at(v, f.apex(v)), v.frontToe()).X })
 	TossContactLateral = tossMeasure("toss_contact_lateral", "Toss at contact, lateral", "m",
 		"positive = towards the hitting side", "Lateral distance of the ball at contact from the tip of the front foot.", frontToe,
-		func(v *view, f *flight) float64 { return r3.Sub(f.at(v, v.at(Contact)), v.frontToe()).Z })
+		func(v *view, f *flight) float64 { return r3.Sub(f.atContact(v), v.frontToe()).Z })
 	TossContactForward = tossMeasure("toss_contact_forward", "Toss at contact, forward", "m", "positive = into the court",
 		"Distance of the ball at contact in front of the tip of the front foot.", frontToe,
-		func(v *view, f *flight) float64 { return r3.Sub(f.at(v, v.at(Contact)), v.frontToe()).X })
+		func(v *view, f *flight) float64 { return r3.Sub(f.atContact(v), v.frontToe()).X })
 	TossTime = register(Measure{
 		ID: "toss_time", Title: "Toss time", Unit: "s", Definition: "Time from release to contact.",
 		Needs: "both events; found from the body without a ball", Source: "common practice", Version: 1,
@@ -44,6 +45,7 @@ func tossMeasure(id, title, unit, sign, definition string, foot []point, f func(
 	if foot != nil {
 		needs = "ball and front toe; the front ankle stands in"
 	}
+	atApex := strings.HasPrefix(id, "toss_apex")
 	return register(Measure{
 		ID: id, Title: title, Unit: unit, Sign: sign, Needs: needs, Source: "common practice", Version: 1,
 		Definition: definition + " The ball's path is the parabola through its tracked positions.",
@@ -60,8 +62,10 @@ func tossMeasure(id, title, unit, sign, definition string, foot []point, f func(
 		}
 		n := f(v, path)
 		switch {
-		case math.IsNaN(n) && math.IsNaN(path.apex(v)):
+		case math.IsNaN(n) && atApex && math.IsNaN(path.apex(v)):
 			return missing(noApex)
+		case math.IsNaN(n) && !path.reaches(v, v.at(Contact)):
+			return missing(gapAt(Contact))
 		case math.IsNaN(n):
 			return missing(v.orView(gapAt(Release)))
 		case foot != nil && !v.has(leftToe):

@@ -9,8 +9,10 @@ import (
 )
 
 const (
-	// longestGapS is the longest gap that is filled.
+	// longestGapS is the longest gap that is filled, and struckGapS that of points that are struck: within 0.1 s a
+	// racket goes from its drop to the ball, and no spline knows how.
 	longestGapS = 0.1
+	struckGapS  = 0.04
 	// marginS is how much more than the stretch asked for is filtered. By then the start-up of the slowest filter in
 	// use has faded to about 1e-7 of itself.
 	marginS = 0.4
@@ -163,7 +165,7 @@ func (v *view) loadBlock(points []point, samples int) {
 		low := signal.DualPass(cutoffHz(&v.clip.Take, v.places[p], p), v.rate)
 		v.filters = append(v.filters, low, low, low)
 	}
-	b.FillGaps(int(longestGapS*v.rate + 0.5))
+	b.FillGaps(int(points[0].group().longestGapS()*v.rate + 0.5))
 	b.ZeroPhase(v.filters)
 }
 

@@ -3,12 +3,20 @@ package signal
 import "math"
 
 // knotsASide is how many samples on each side of a gap carry the spline that fills it. A cubic spline's memory fades
-// by a factor of about four a knot, so more would change nothing that can be measured.
-const knotsASide = 8
+// by a factor of about four a knot, so more would change nothing that can be measured. They are looked for as far as
+// knotsWithin from the gap, over other gaps.
+const (
+	knotsASide  = 8
+	knotsWithin = 2 * knotsASide
+)
 
-// FillGaps fills, in place, every run of at most longest missing samples that has samples on both sides, by the
-// cubic spline with not-a-knot ends through the nearest samples (up to eight a side). Longer runs and runs at an end
-// stay missing. It returns how many samples it filled.
+// fewestASide is how many samples each side of a gap must have: with fewer, the spline is an extrapolation from the
+// other side.
+const fewestASide = 3
+
+// FillGaps fills, in place, every run of at most longest missing samples that has three samples or more on either
+// side nearby, by the cubic spline with not-a-knot ends through the nearest samples (up to eight a side). Longer runs
+// and runs at an end stay missing. It returns how many samples it filled.
 func FillGaps(x []float64, longest int) int {
 	return FillGapsStrided(x, 0, 1, len(x), longest)
 }
@@ -24,8 +32,7 @@ func FillGapsStrided(x []float64, offset, stride, n, longest int) int {
 		for end < n && math.IsNaN(x[offset+end*stride]) {
 			end++
 		}
-		if i > 0 && end < n && end-i <= longest {
-			fillGap(x[offset:], stride, i, end, n)
+		if end < n && end-i <= longest && fillGap(x[offset:], stride, i, end, n) {
 			filled += end - i
 		}
 		i = end
@@ -33,28 +40,32 @@ func FillGapsStrided(x []float64, offset, stride, n, longest int) int {
 	return filled
 }
 
-// fillGap fills samples from to end-1 of the n samples x[0], x[stride], ...
-func fillGap(x []float64, stride, from, end, n int) {
+// fillGap fills samples from to end-1 of the n samples x[0], x[stride], ..., if enough of them lie on either side.
+func fillGap(x []float64, stride, from, end, n int) bool {
 	var knots, values, slopes [2 * knotsASide]float64
-	count := 0
-	keep := func(i int) {
-		knots[count], values[count] = float64(i), x[i*stride]
-		count++
+	count := knotsASide
+	for i := from - 1; i >= max(from-knotsWithin, 0) && count > 0; i-- {
+		if !math.IsNaN(x[i*stride]) {
+			count--
+			knots[count], values[count] = float64(i), x[i*stride]
+		}
 	}
-	first := from
-	for first > 0 && from-first < knotsASide && !math.IsNaN(x[(first-1)*stride]) {
-		first--
+	first := count
+	count = knotsASide
+	for i := end; i < min(end+knotsWithin, n) && count < len(knots); i++ {
+		if !math.IsNaN(x[i*stride]) {
+			knots[count], values[count] = float64(i), x[i*stride]
+			count++
+		}
 	}
-	for i := first; i < from; i++ {
-		keep(i)
-	}
-	for i := end; i < min(n, end+knotsASide) && !math.IsNaN(x[i*stride]); i++ {
-		keep(i)
+	if knotsASide-first < fewestASide || count-knotsASide < fewestASide {
+		return false
 	}
 	var room [4 * 2 * knotsASide]float64
-	fitSlopes(slopes[:count], knots[:count], values[:count], room[:])
-	spline := Spline{knots[:count], values[:count], slopes[:count]}
+	spline := Spline{knots[first:count], values[first:count], slopes[first:count]}
+	fitSlopes(spline.slope, spline.x, spline.y, room[:])
 	for i := from; i < end; i++ {
 		x[i*stride] = spline.At(float64(i))
 	}
+	return true
 }
