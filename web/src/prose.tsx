@@ -43,16 +43,19 @@ function unindent(lines: string[]): string {
   return lines.map((l) => l.slice(indent)).join('\n');
 }
 
+/** Straight apostrophes become curved ones. */
+const curved = (text: string) => text.replace(/(?<=\w)'/g, '’');
+
 /** Text with its links: [Step] goes to that step, a web address opens in a new window. */
 function inline(text: string): ComponentChildren[] {
   const parts: ComponentChildren[] = [];
   let from = 0;
   for (const m of text.matchAll(/\[([A-Z]\w*)\]|\bhttps?:\/\/[^\s<>()]*[^\s<>().,;:!?]/g)) {
-    parts.push(text.slice(from, m.index));
+    parts.push(curved(text.slice(from, m.index)));
     from = m.index + m[0].length;
     parts.push(m[1] ? <a href={`#${m[1]}`} onClick={jump(m[1])}>{m[1]}</a> : <a href={m[0]} target="_blank" rel="noreferrer">{m[0]}</a>);
   }
-  parts.push(text.slice(from));
+  parts.push(curved(text.slice(from)));
   return parts;
 }
 

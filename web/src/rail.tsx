@@ -73,7 +73,7 @@ function Line({ player, measure, range }: { player: Player; measure: string | un
     go({ player: open ? '' : player.name });
     if (!open && setting) set(setting.name, player.name);
   };
-  const about = [age(player), player.hand === 'left' ? 'left-handed' : '', player.level].filter(Boolean).join(' · ');
+  const about = [age(player), player.hand === 'left' ? 'left' : ''].filter(Boolean).join(' · ') || player.level;
   return (
     <>
       <button type="button" class={`entry ${chosen ? 'chosen' : ''}`} aria-expanded={open} onClick={choose}>

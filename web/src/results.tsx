@@ -1,5 +1,5 @@
 // One result, by its kind, and the tools that belong to it.
-import { createContext } from 'preact';
+import { createContext, type ComponentChildren } from 'preact';
 import { useContext, useState } from 'preact/hooks';
 import { Chart, type ChartTool } from './chart/chart';
 import type { EChartsType } from './chart/echarts';
@@ -10,7 +10,7 @@ import { Menu, type MenuItem } from './parts/menu';
 import type { Chart as ChartData, Result, TableRef } from './protocol';
 import { Grid } from './table/grid';
 import type { RowSource } from './table/rows';
-import { number, unit } from './words';
+import { count, number, unit } from './words';
 
 /** Where rows come from, and what can be saved: one on the live page, another in an exported document. */
 export interface Surroundings {
@@ -21,12 +21,20 @@ export interface Surroundings {
 
 export const Around = createContext<Surroundings>(null as never);
 
-export function ResultView({ result, name }: { result: Result; name: string }) {
+interface Shown {
+  name: string;
+  quiet?: ComponentChildren; // what the quiet line says before the tools
+}
+
+/** Whether a result has a quiet line of its own. */
+export const hasLine = (r: Result | undefined): boolean => r?.kind === 'chart' || r?.kind === 'table';
+
+export function ResultView({ result, name, quiet }: { result: Result } & Shown) {
   switch (result.kind) {
     case 'chart':
-      return result.chart ? <ChartView chart={result.chart} name={name} /> : null;
+      return result.chart ? <ChartView chart={result.chart} name={name} quiet={quiet} /> : null;
     case 'table':
-      return result.table ? <TableView table={result.table} name={name} /> : null;
+      return result.table ? <TableView table={result.table} name={name} quiet={quiet} /> : null;
     case 'figure':
       return result.figure ? <Figure drawing={result.figure as Drawing} /> : null;
     case 'estimate':
@@ -40,7 +48,7 @@ export function ResultView({ result, name }: { result: Result; name: string }) {
   }
 }
 
-function ChartView({ chart, name }: { chart: ChartData; name: string }) {
+function ChartView({ chart, name, quiet }: { chart: ChartData } & Shown) {
   const around = useContext(Around);
   const [tool, setTool] = useState<ChartTool['mode']>('look');
   const [data, setData] = useState(false);
@@ -52,6 +60,7 @@ function ChartView({ chart, name }: { chart: ChartData; name: string }) {
     <div>
       <Chart chart={chart} tool={tool} ready={setDrawing} />
       <div class="quiet">
+        {quiet}
         <span class="tools">
           {flat && <button type="button" class="link" aria-pressed={tool === 'zoom'} onClick={() => take('zoom')}>Zoom</button>}
           {flat && tool === 'zoom' && <button type="button" class="link" onClick={() => drawing && whole(drawing)}>Whole</button>}
@@ -71,15 +80,16 @@ function whole(drawing: EChartsType): void {
   zooms.forEach((_, i) => drawing.dispatchAction({ type: 'dataZoom', dataZoomIndex: i, start: 0, end: 100 }));
 }
 
-function TableView({ table, name }: { table: TableRef; name: string }) {
+function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
   const around = useContext(Around);
   const [filtering, setFiltering] = useState(false);
   return (
     <div>
       {table.caption && <p class="caption">{table.caption}</p>}
-      <div class="sheet-table"><Grid table={table} source={around.rows(table)} filtering={filtering} /></div>
+      <div class="sheet-table">{table.rows === 0 ? <p class="nothing">Nothing to list.</p> : <Grid table={table} source={around.rows(table)} filtering={filtering} />}</div>
       <div class="quiet">
-        <span>{table.rows.toLocaleString('en')} {table.rows === 1 ? 'row' : 'rows'}</span>
+        <span>{count(table.rows, 'row')}</span>
+        {quiet}
         <span class="tools">
           <button type="button" class="link" aria-pressed={filtering} onClick={() => setFiltering(!filtering)}>Filter</button>
           <Menu name="Save" items={around.tableItems(table, name)} />

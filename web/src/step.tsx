@@ -1,11 +1,12 @@
 // One step: heading, prose, result, and the quiet line that says how it came about.
 import { computed } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
 import { useMemo, useState } from 'preact/hooks';
 import { address, go } from './address';
 import { progress, steps } from './desk';
 import { Prose } from './prose';
 import type { LeftOut, PlanStep, Result, Step as StepState } from './protocol';
-import { ResultView } from './results';
+import { hasLine, ResultView } from './results';
 import { pick } from './selection';
 import { count, left, list, took } from './words';
 
@@ -25,6 +26,7 @@ export function Step({ plan }: { plan: PlanStep }) {
 
 function Outcome({ plan, step }: { plan: PlanStep; step: StepState }) {
   const results = step.results ?? [];
+  const quiet = useQuiet(step, results);
   return (
     <>
       {step.error && (
@@ -34,33 +36,29 @@ function Outcome({ plan, step }: { plan: PlanStep; step: StepState }) {
         </div>
       )}
       {results.length > 0
-        ? <div class={`results ${step.old ? 'old' : ''}`} aria-busy={step.state === 'running'}>{results.map((r, i) => <ResultView key={i} result={r} name={plan.title} />)}</div>
+        ? <div class={`results ${step.old ? 'old' : ''}`} aria-busy={step.state === 'running'}>{results.map((r, i) => <ResultView key={i} result={r} name={plan.title} quiet={i === results.length - 1 ? quiet.line : undefined} />)}</div>
         : (step.state === 'running' || step.state === 'waiting') && <p class="waiting">{step.state === 'running' ? 'At work …' : 'Waiting for the steps before it.'}</p>}
-      <Quiet step={step} results={results} />
+      {!hasLine(results[results.length - 1]) && quiet.line && <div class="quiet">{quiet.line}</div>}
+      {quiet.list}
     </>
   );
 }
 
-function Quiet({ step, results }: { step: StepState; results: Result[] }) {
+/** How a result came about: the line under it, and the list that a part of the line opens. */
+function useQuiet(step: StepState, results: Result[]): { line: ComponentChildren; list: ComponentChildren } {
   const [open, setOpen] = useState(false);
   const flat = results.flatMap((r) => (r.kind === 'list' ? (r.list ?? []) : [r]));
   const serves = Math.max(0, ...flat.map((r) => r.serves ?? 0));
   const out = flat.flatMap((r) => r.left_out ?? []);
   const p = progress.value;
-  const parts: preact.ComponentChild[] = [];
+  const parts: ComponentChildren[] = [];
   if (serves > 0) parts.push(<span>{count(serves, 'serve')}</span>);
   if (out.length > 0) parts.push(<LeftOutLine out={out} open={open} flip={() => setOpen(!open)} />);
   if (step.state === 'done' && !step.old) parts.push(<span>{step.kept ? 'unchanged' : took(step.took_ms)}</span>);
   if (step.state === 'running' && p?.step === step.name) parts.push(<span>{p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}{p.left_s ? `, ${left(p.left_s)}` : ''}</span>);
   if (step.old && results.length > 0) parts.push(<span class="stale">{staleWords(step)}</span>);
   if (step.state === 'skipped' && !step.old) parts.push(<span>Not run: a step before it gave no result.</span>);
-  if (parts.length === 0) return null;
-  return (
-    <>
-      <div class="quiet">{parts}</div>
-      {open && <LeftOutList out={out} />}
-    </>
-  );
+  return { line: parts.length > 0 ? parts : null, list: open ? <LeftOutList out={out} /> : null };
 }
 
 function staleWords(step: StepState): string {

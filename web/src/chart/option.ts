@@ -27,11 +27,17 @@ export function resolve(value: unknown, p: Palette, key = ''): unknown {
     return value;
   }
   if (Array.isArray(value)) {
-    if (key === 'data' && value.length > 0 && !isObject(value[0])) return value;
+    if (key === 'data' && plainNumbers(value)) return value; // points: long, and without colours
     return value.map((v) => resolve(v, p, key));
   }
   if (!isObject(value)) return value;
   return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, resolve(v, p, k)]));
+}
+
+/** Whether a list holds just numbers, texts and pairs of them. */
+function plainNumbers(list: unknown[]): boolean {
+  const first: unknown = list[0];
+  return Array.isArray(first) ? !first.some((v) => typeof v === 'object' && v !== null) : !isObject(first);
 }
 
 /** Put defaults under an object: what it says itself wins. */

@@ -30,7 +30,8 @@ export function at(p: Point, c: Camera): [number, number] {
 export function fit(low: Point, high: Point, azimuth: number, elevation: number, width: number, height: number, left: number, margin = 26): Camera {
   const across = widest(low, high, azimuth);
   const e = (elevation * Math.PI) / 180;
-  const tall = (high[1] - low[1]) * Math.cos(e) + Math.abs(Math.sin(e)) * 1.2;
+  const reach = Math.hypot(Math.max(-low[0], high[0]), Math.max(-low[2], high[2]));
+  const tall = (high[1] - low[1]) * Math.cos(e) + 2 * Math.abs(Math.sin(e)) * reach;
   const scale = Math.max(1, Math.min((width - 2 * margin) / across.size, (height - 2 * margin) / Math.max(tall, 0.5)));
   const middle: Point = [(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, (low[2] + high[2]) / 2];
   const [right, up] = turn(middle, azimuth, elevation);

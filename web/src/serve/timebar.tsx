@@ -1,9 +1,9 @@
 // The time of a serve with its events. Dragging the line moves the instant; dragging an event corrects it by hand.
-import { useRef, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
+import { useWidth } from '../parts/width';
 import type { Clip, ClipEvent } from './clip';
 import { number, plain } from '../words';
 
-const width = 400;
 const edge = 8;
 
 interface Props {
@@ -14,7 +14,7 @@ interface Props {
 }
 
 export function TimeBar({ clip, now, seek, correct }: Props) {
-  const svg = useRef<SVGSVGElement>(null);
+  const { box: svg, width } = useWidth<SVGSVGElement>(400);
   const [held, setHeld] = useState<{ kind: string; t: number } | null>(null);
   const x = (t: number) => edge + ((t - clip.from) / (clip.to - clip.from || 1)) * (width - 2 * edge);
   const timeAt = (e: PointerEvent) => {
@@ -43,7 +43,7 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   const rows = stagger(events.map((e) => x(e.time_s)));
   return (
     <div class="timebar">
-      <svg ref={svg} viewBox={`0 0 ${width} 62`} preserveAspectRatio="none" role="slider" tabIndex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
+      <svg ref={svg} viewBox={`0 0 ${width} 62`} role="slider" tabIndex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
         aria-valuenow={Number((now - clip.from).toFixed(2))} aria-valuetext={`${number(now - clip.from, 2)} s`} onKeyDown={key}
         onPointerDown={(e) => { svg.current?.setPointerCapture(e.pointerId); seek(timeAt(e)); }} onPointerMove={move} onPointerUp={drop}>
         <line class="track" x1={edge} x2={width - edge} y1="46" y2="46" />
@@ -62,7 +62,7 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
 function stagger(xs: number[]): number[] {
   const ends = [-99, -99, -99];
   return xs.map((v) => {
-    const row = ends.findIndex((end) => v - end > 46);
+    const row = ends.findIndex((end) => v - end > 58);
     const r = row < 0 ? 2 : row;
     ends[r] = v;
     return r;
@@ -86,7 +86,7 @@ function Mark({ event, x, row, hold, nudge, seek }: { event: ClipEvent; x: numbe
       <title>{`${plain(event.kind)}: ${how}`}</title>
       <line x1={x} x2={x} y1={y + 4} y2="46" />
       <circle cx={x} cy="46" r="3.6" />
-      <text x={x} y={y} text-anchor={x < 40 ? 'start' : x > width - 40 ? 'end' : 'middle'}>{plain(event.kind)}</text>
+      <text x={x} y={y} text-anchor={x < 40 ? 'start' : 'middle'}>{plain(event.kind)}</text>
     </g>
   );
 }

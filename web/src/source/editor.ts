@@ -60,7 +60,7 @@ export class Editor {
         extensions: [
           EditorView.cspNonce.of(nonce), theme, stepLines,
           lintGutter(), lineNumbers(), history(), drawSelection(), highlightActiveLine(), bracketMatching(), closeBrackets(), highlightSelectionMatches(),
-          indentUnit.of('\t'), EditorState.tabSize.of(4), go(),
+          EditorView.lineWrapping, indentUnit.of('\t'), EditorState.tabSize.of(4), go(),
           autocompletion({ override: [(c) => this.complete(c)], icons: false }), hoverTooltip((v, pos) => this.hover(v, pos)),
           EditorView.contentAttributes.of({ 'aria-label': 'Source of the recipe' }),
           EditorView.updateListener.of((u) => {

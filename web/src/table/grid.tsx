@@ -22,7 +22,7 @@ export function Grid({ table, source, filtering }: Props) {
   const [typed, setTyped] = useState<Record<string, string>>({});
   const filter = useMemo(() => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f), [typed, table]);
   const view = useView(table, source, order, filter);
-  const columns = table.columns.map((c, i) => ({ ...c, i })).filter((c) => !hidden(c));
+  const columns = useMemo(() => arrange(table.columns), [table]);
   const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);
   return (
     <>
@@ -63,8 +63,25 @@ export function Grid({ table, source, filtering }: Props) {
 }
 
 const isNumber = (c: Column) => c.type === 'number' || c.type === 'integer';
-/** Columns that say how a value came about stay in the data, and out of sight where there are many. */
-const hidden = (c: Column) => c.name.endsWith('_basis') || c.name === 'recording';
+/** A column as it is shown: i is its place in the table, why that of the column that says why a value is missing. */
+interface Placed extends Column {
+  i: number;
+  why: number;
+}
+
+const particulars = ['serve', 'recording', 'file', 'hand', 'contact_s', 'height_m', 'level', 'birth_year', 'serve_type', 'court_side', 'ball_speed_m_s', 'outcome'];
+
+/**
+ * The order for reading. In a table of serves, who and when come first and the other particulars last; what says how
+ * a value came about, or why it is missing, is shown with the value.
+ */
+export function arrange(columns: Column[]): Placed[] {
+  const at = new Map(columns.map((c, i) => [c.name, i]));
+  const placed = columns.map((c, i): Placed => ({ ...c, i, why: at.get(c.name.replace(/(_(deg|m|s))*$/, '') + '_missing') ?? -1 }));
+  if (!at.has('serve')) return placed;
+  const rank = (c: Column) => (c.name === 'player' ? 0 : c.name === 'session' ? 1 : particulars.includes(c.name) ? 3 : 2);
+  return placed.filter((c) => !/_(basis|missing)$/.test(c.name)).sort((a, b) => rank(a) - rank(b) || a.i - b.i);
+}
 
 type View = ReturnType<typeof useView>;
 
@@ -145,7 +162,7 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
   }
 }
 
-function Body({ view, columns, serveAt }: { view: View; columns: (Column & { i: number })[]; serveAt: number }) {
+function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serveAt: number }) {
   void view.loaded.value;
   const from = Math.max(0, view.firstRow() - shownAround);
   const to = Math.min(view.total, view.firstRow() + view.seen() + shownAround);
@@ -161,7 +178,7 @@ function Body({ view, columns, serveAt }: { view: View; columns: (Column & { i: 
         return (
           <tr key={i} aria-rowindex={i + 2} class={`${tied ? 'tied' : ''} ${tied && chosen.has(serve) ? 'chosen' : ''} ${view.active.value === i ? 'active' : ''}`}
             onClick={tied ? (e) => { view.active.value = i; pick(serve, e); } : undefined}>
-            {columns.map((c) => <Value key={c.name} column={c} value={row?.[c.i]} loading={!row} />)}
+            {columns.map((c) => <Value key={c.name} column={c} value={row?.[c.i]} why={row?.[c.why]} loading={!row} />)}
           </tr>
         );
       })}
@@ -169,8 +186,8 @@ function Body({ view, columns, serveAt }: { view: View; columns: (Column & { i: 
   );
 }
 
-function Value({ column, value, loading }: { column: Column; value: Cell | undefined; loading: boolean }) {
-  if (value === null || value === undefined) return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : '–'}</td>;
+function Value({ column, value, why, loading }: { column: Column; value: Cell | undefined; why: Cell | undefined; loading: boolean }) {
+  if (value === null || value === undefined) return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : (why ?? '–')}</td>;
   if (typeof value === 'number') return <td class="num">{number(value, column.type === 'number' ? places(column) : undefined)}</td>;
   return <td>{typeof value === 'boolean' ? (value ? 'yes' : 'no') : value}</td>;
 }
