@@ -1,0 +1,145 @@
+package lower
+
+import (
+	"go/ast"
+	"go/types"
+	"strings"
+)
+
+// most is how many instances of generic functions and types a recipe may have, deepest how far their type arguments
+// may nest: code that instantiates itself with ever larger types would never end.
+const (
+	most    = 500
+	deepest = 12
+)
+
+// instance is a generic function or type with its type arguments, to be written.
+type instance struct {
+	object types.Object
+	args   []types.Type
+	name   string
+}
+
+// instantiate gives the name of an instance, and has it written.
+func (w *writer) instantiate(o types.Object, args []types.Type) string {
+	all := make([]string, len(args))
+	for i, t := range args {
+		all[i] = w.typeString(t)
+	}
+	key := o.Name() + "[" + strings.Join(all, ",") + "]"
+	if name := w.instances[key]; name != "" {
+		return name
+	}
+	name := w.global(o.Name() + "ᐸ" + mangled(strings.Join(all, "ᐧ")) + "ᐳ")
+	w.instances[key] = name
+	for _, t := range args {
+		if depth(t) > deepest {
+			w.endless(o)
+			return name
+		}
+	}
+	if len(w.instances) > most {
+		w.endless(o)
+		return name
+	}
+	w.pending = append(w.pending, instance{o, args, name})
+	return name
+}
+
+func (w *writer) endless(o types.Object) {
+	w.refuse(at(o.Pos()), o.Name()+" is used with too many types, or with ever larger ones; write it for the types "+
+		"that it is needed for")
+}
+
+// mangled makes a type a part of a name.
+func mangled(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '[':
+			return 'ᐸ'
+		case r == ']':
+			return 'ᐳ'
+		case r == '*':
+			return 'ᕽ'
+		case r == '_' || r > 127 || '0' <= r && r <= '9' || 'A' <= r && r <= 'Z' || 'a' <= r && r <= 'z':
+			return r
+		}
+		return 'ᐧ'
+	}, s)
+}
+
+// depth is how far a type nests. Names of other types end it.
+func depth(t types.Type) int {
+	switch t := types.Unalias(t).(type) {
+	case *types.Slice:
+		return 1 + depth(t.Elem())
+	case *types.Array:
+		return 1 + depth(t.Elem())
+	case *types.Pointer:
+		return 1 + depth(t.Elem())
+	case *types.Map:
+		return 1 + max(depth(t.Key()), depth(t.Elem()))
+	case *types.Named:
+		d := 0
+		for i := range t.TypeArgs().Len() {
+			d = max(d, 1+depth(t.TypeArgs().At(i)))
+		}
+		return d
+	case *types.Signature:
+		return 1 + max(depth(t.Params()), depth(t.Results()))
+	case *types.Tuple:
+		d := 0
+		for i := range t.Len() {
+			d = max(d, depth(t.At(i).Type()))
+		}
+		return d
+	case *types.Struct:
+		d := 0
+		for i := range t.NumFields() {
+			d = max(d, 1+depth(t.Field(i).Type()))
+		}
+		return d
+	}
+	return 0
+}
+
+// writeInstances writes the instances that are wanted, and those that they want in turn.
+func (w *writer) writeInstances() {
+	for len(w.pending) > 0 && len(w.refused) == 0 {
+		next := w.pending[0]
+		w.pending = w.pending[1:]
+		if d := w.functions[next.object]; d != nil {
+			w.env = bind(next.object.Type().(*types.Signature).TypeParams(), next.args)
+			w.function(d, next.name)
+		} else if named, ok := next.object.Type().(*types.Named); ok {
+			w.env = bind(named.TypeParams(), next.args)
+			w.typeDecl(next.object.Pos(), next.name, w.env.subst(named.Underlying()))
+			for _, m := range w.methods[next.object] {
+				w.env = bind(w.info.Defs[m.Name].(*types.Func).Signature().RecvTypeParams(), next.args)
+				w.function(m, m.Name.Name)
+			}
+		}
+		w.env = nil
+	}
+}
+
+func bind(params *types.TypeParamList, args []types.Type) *environment {
+	e := &environment{map[*types.TypeParam]types.Type{}}
+	for i, a := range args {
+		e.of[params.At(i)] = a
+	}
+	return e
+}
+
+// instanceOf gives the name of the instance that an identifier stands for, or "".
+func (w *writer) instanceOf(id *ast.Ident) string {
+	in, ok := w.info.Instances[id]
+	if !ok {
+		return ""
+	}
+	args := list(in.TypeArgs)
+	for i := range args {
+		args[i] = w.env.subst(args[i])
+	}
+	return w.instantiate(w.info.Uses[id], args)
+}

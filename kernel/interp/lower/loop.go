@@ -1,0 +1,325 @@
+package lower
+
+import (
+	"go/ast"
+	"go/token"
+	"go/types"
+	"strings"
+)
+
+// target is a statement that break or continue may name.
+type target struct {
+	stmt  ast.Stmt
+	label string // in the recipe
+	name  string // in the written code, or ""
+	loop  bool
+	used  bool   // some break or continue names it
+	after string // to be done before each continue
+	fn    *function
+}
+
+func (w *writer) push(s ast.Stmt, label string, loop bool) *target {
+	t := &target{stmt: s, label: label, loop: loop, fn: w.fn}
+	if label != "" {
+		t.name = w.fresh(label)
+	}
+	w.fn.targets = append(w.fn.targets, t)
+	return t
+}
+
+func (w *writer) pop() { w.fn.targets = w.fn.targets[:len(w.fn.targets)-1] }
+
+// prefix writes the label, if it is used: the interpreter, as Go, refuses others.
+func (t *target) prefix() string {
+	if !t.used {
+		return ""
+	}
+	return t.name + ": "
+}
+
+// branch writes break, continue, goto and fallthrough.
+func (w *writer) branch(s *ast.BranchStmt) string {
+	switch s.Tok {
+	case token.FALLTHROUGH:
+		return "fallthrough"
+	case token.GOTO:
+		w.refuse(s, "goto can't be run; use a loop")
+		return ""
+	}
+	t := w.targetOf(s)
+	if t.fn != w.fn {
+		return w.fn.rangeBody.branch(w, s, t)
+	}
+	if r := w.fn.rangeBody; r != nil && r.target == t {
+		return r.branch(w, s, t)
+	}
+	text := s.Tok.String()
+	if s.Label != nil {
+		t.used = true
+		text += " " + t.name
+	}
+	if s.Tok == token.CONTINUE && t.after != "" {
+		return "{ " + t.after + "; " + text + " }"
+	}
+	return text
+}
+
+// targetOf finds the statement that a break or continue means, in the functions around too: the bodies of ranges over
+// functions are functions only in the written code.
+func (w *writer) targetOf(s *ast.BranchStmt) *target {
+	for f := w.fn; f != nil; f = f.outer {
+		for i := len(f.targets) - 1; i >= 0; i-- {
+			t := f.targets[i]
+			switch {
+			case s.Label != nil && t.label == s.Label.Name:
+				return t
+			case s.Label == nil && (t.loop || s.Tok == token.BREAK && t.isSwitch()):
+				return t
+			}
+		}
+	}
+	return nil
+}
+
+func (t *target) isSwitch() bool {
+	switch t.stmt.(type) {
+	case *ast.SwitchStmt, *ast.TypeSwitchStmt:
+		return true
+	}
+	return false
+}
+
+// forLoop writes a loop of three clauses. A variable that outlives an iteration, in a closure or by its address, is a
+// new one in each iteration, with the value that it had at the end of the last.
+func (w *writer) forLoop(s *ast.ForStmt, label string) string {
+	t := w.push(s, label, true)
+	defer w.pop()
+	kept := w.keptVariables(s)
+	if len(kept) > 0 {
+		return w.keepingLoop(s, t, kept)
+	}
+	text := "for "
+	if s.Init != nil || s.Post != nil {
+		if s.Init != nil {
+			text += w.stmt(s.Init)
+		}
+		text += "; " + w.optional(s.Cond) + "; "
+		if s.Post != nil {
+			text += w.stmt(s.Post)
+		}
+		text += " "
+	} else if s.Cond != nil {
+		text += w.expr(s.Cond) + " "
+	}
+	text += w.block(s.Body)
+	return t.prefix() + text
+}
+
+// keptVariables are the variables of a loop that outlive an iteration.
+func (w *writer) keptVariables(s *ast.ForStmt) []types.Object {
+	a, ok := s.Init.(*ast.AssignStmt)
+	if !ok || a.Tok != token.DEFINE {
+		return nil
+	}
+	var kept []types.Object
+	for _, e := range a.Lhs {
+		if o := w.info.Defs[e.(*ast.Ident)]; o != nil && w.outlives(o, s) {
+			kept = append(kept, o)
+		}
+	}
+	return kept
+}
+
+// keepingLoop writes a loop some of whose variables are new in each iteration:
+//
+//	for { init; first := true
+//	for {
+//		i := outer
+//		if first { first = false } else { post }
+//		if !cond { break }
+//		body, with outer = i at its end and before each continue
+//	}
+func (w *writer) keepingLoop(s *ast.ForStmt, t *target, kept []types.Object) string {
+	text := "{ " + w.stmt(s.Init) + "; "
+	first := w.fresh("first")
+	text += first + " := true; "
+	var outer, inner []string
+	for _, o := range kept {
+		outer = append(outer, w.names[o])
+		inner = append(inner, w.local(o))
+	}
+	outers, inners := strings.Join(outer, ", "), strings.Join(inner, ", ")
+	t.after = outers + " = " + inners
+	body := "for {\n" + w.mark(s.Pos()) + inners + " := " + outers + "; "
+	if s.Post != nil {
+		body += "if " + first + " { " + first + " = false } else { " + w.stmt(s.Post) + " }; "
+	}
+	if s.Cond != nil {
+		body += "if !(" + w.expr(s.Cond) + ") { break }"
+	}
+	body += w.stmts(s.Body.List) + "\n" + t.after + "\n" + w.mark(s.Body.Rbrace) + "}"
+	return text + t.prefix() + body + " }"
+}
+
+// outlives tells whether a closure inside the node holds a variable, or its address is taken there.
+func (w *writer) outlives(o types.Object, n ast.Node) bool {
+	found := false
+	is := func(e ast.Expr) bool {
+		id, ok := root(e).(*ast.Ident)
+		return ok && w.info.Uses[id] == o
+	}
+	var visit func(n ast.Node, closure bool)
+	visit = func(n ast.Node, closure bool) {
+		ast.Inspect(n, func(m ast.Node) bool {
+			switch x := m.(type) {
+			case *ast.FuncLit:
+				if !closure {
+					visit(x.Body, true)
+					return false
+				}
+			case *ast.RangeStmt: // its body may become a closure
+				if _, ok := w.typeOf(x.X).Underlying().(*types.Signature); ok && !closure {
+					visit(x.Body, true)
+				}
+			case *ast.UnaryExpr:
+				found = found || x.Op == token.AND && is(x.X)
+			case *ast.SliceExpr:
+				found = found || is(x.X)
+			case *ast.SelectorExpr:
+				if s := w.info.Selections[x]; s != nil && s.Kind() == types.MethodVal && is(x.X) {
+					found = true
+				}
+			case *ast.Ident:
+				found = found || closure && w.info.Uses[x] == o
+			}
+			return !found
+		})
+	}
+	visit(n, false)
+	return found
+}
+
+// root is the variable that an expression is a part of.
+func root(e ast.Expr) ast.Expr {
+	for {
+		switch x := ast.Unparen(e).(type) {
+		case *ast.SelectorExpr:
+			e = x.X
+		case *ast.IndexExpr:
+			e = x.X
+		default:
+			return x
+		}
+	}
+}
+
+func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
+	x := w.typeOf(s.X)
+	switch u := x.Underlying().(type) {
+	case *types.Signature:
+		return w.rangeFunction(s, u, label)
+	case *types.Basic:
+		if u.Info()&types.IsInteger != 0 {
+			return w.rangeInteger(s, label)
+		}
+	}
+	t := w.push(s, label, true)
+	defer w.pop()
+	subject := w.expr(s.X)
+	key, value, assign := w.rangeVariables(s)
+	text := "for "
+	switch {
+	case value != "":
+		text += key + ", " + value + " := "
+	case key != "":
+		text += key + " := "
+	}
+	text += "range " + subject + " {" + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+	return t.prefix() + text
+}
+
+// rangeVariables names the variables of the range clause, and writes what gives the recipe's variables their values
+// at the start of an iteration where those outlive it or are declared before.
+func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
+	one := func(e ast.Expr) string {
+		if e == nil {
+			return ""
+		}
+		id, ok := e.(*ast.Ident)
+		if ok && id.Name == "_" {
+			return "_"
+		}
+		if s.Tok == token.DEFINE && !w.outlives(w.info.Defs[id], s.Body) {
+			return w.local(w.info.Defs[id])
+		}
+		loop := w.fresh("next")
+		if s.Tok == token.DEFINE {
+			assign += "\n" + w.mark(e.Pos()) + w.local(w.info.Defs[id]) + " := " + loop
+		} else {
+			assign += "\n" + w.mark(e.Pos()) + w.expr(e) + " = " + loop
+		}
+		return loop
+	}
+	key = one(s.Key)
+	value = one(s.Value)
+	return key, value, assign
+}
+
+// rangeInteger writes a loop over an integer, whose bound is evaluated once. Assignments to the variable don't change
+// the count.
+func (w *writer) rangeInteger(s *ast.RangeStmt, label string) string {
+	t := w.push(s, label, true)
+	defer w.pop()
+	of := types.Default(w.typeOf(s.X))
+	if s.Key != nil {
+		if k := w.typeOf(s.Key); k != nil && !isBlank(s.Key) {
+			of = k
+		}
+	}
+	name := w.typeString(of)
+	end := w.expr(s.X)
+	count, bound := w.fresh("count"), w.fresh("end")
+	assign := ""
+	if s.Key != nil && !isBlank(s.Key) {
+		id, _ := s.Key.(*ast.Ident)
+		switch {
+		case s.Tok != token.DEFINE:
+			assign = "\n" + w.mark(s.Key.Pos()) + w.expr(s.Key) + " = " + count
+		case w.outlives(w.info.Defs[id], s.Body) || w.assigned(w.info.Defs[id], s.Body):
+			assign = "\n" + w.mark(s.Key.Pos()) + w.local(w.info.Defs[id]) + " := " + count
+		default:
+			count = w.local(w.info.Defs[id])
+		}
+	}
+	text := "for " + count + ", " + bound + " := " + name + "(0), " + name + "(" + end + "); " + count +
+		" < " + bound + "; " + count + "++ {" + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+	return t.prefix() + text
+}
+
+// assigned tells whether a variable is written in the node.
+func (w *writer) assigned(o types.Object, n ast.Node) bool {
+	found := false
+	is := func(e ast.Expr) bool {
+		id, ok := root(e).(*ast.Ident)
+		return ok && w.info.Uses[id] == o
+	}
+	ast.Inspect(n, func(n ast.Node) bool {
+		switch x := n.(type) {
+		case *ast.AssignStmt:
+			for _, e := range x.Lhs {
+				found = found || is(e)
+			}
+		case *ast.IncDecStmt:
+			found = found || is(x.X)
+		case *ast.RangeStmt:
+			found = found || x.Key != nil && is(x.Key) || x.Value != nil && is(x.Value)
+		}
+		return !found
+	})
+	return found
+}
+
+func isBlank(e ast.Expr) bool {
+	id, ok := e.(*ast.Ident)
+	return ok && id.Name == "_"
+}

@@ -1,0 +1,202 @@
+package lower
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"go/ast"
+	"go/importer"
+	"go/parser"
+	"go/token"
+	"go/types"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"sort"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"github.com/traefik/yaegi/interp"
+	"github.com/traefik/yaegi/stdlib"
+	"golang.org/x/tools/txtar"
+)
+
+// program is one case of the corpus: Go declarations with a function Main, which prints.
+type program struct {
+	name, source string
+}
+
+// imported are the packages that the programs of the corpus may use without saying so.
+var imported = []string{"bytes", "cmp", "errors", "fmt", "iter", "maps", "math", "math/rand/v2", "slices", "sort",
+	"strconv", "strings", "time", "unicode", "unicode/utf8"}
+
+// whole adds the package clause and the imports to the declarations of a program.
+func whole(pkg, declarations string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "package %s\n", pkg)
+	for _, path := range imported {
+		name := path[strings.LastIndex(path, "/")+1:]
+		if name == "v2" {
+			name = "rand"
+		}
+		if regexp.MustCompile(`\b` + name + `\.[A-Z]`).MatchString(declarations) {
+			fmt.Fprintf(&b, "import %q\n", path)
+		}
+	}
+	return b.String() + "\n" + declarations
+}
+
+// corpus reads the programs of all archives of testdata.
+func corpus(t testing.TB) []program {
+	names, err := filepath.Glob("testdata/*.txtar")
+	if err != nil || len(names) == 0 {
+		t.Fatalf("no corpus: %v", err)
+	}
+	var all []program
+	for _, name := range names {
+		archive, err := txtar.ParseFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		group := strings.TrimSuffix(filepath.Base(name), ".txtar")
+		for _, f := range archive.Files {
+			all = append(all, program{group + "/" + f.Name, string(f.Data)})
+		}
+	}
+	return all
+}
+
+// compiled runs all programs in one compiled one, and gives what each printed.
+func compiled(t testing.TB, programs []program) []string {
+	dir := t.TempDir()
+	write := func(name, text string) {
+		path := filepath.Join(dir, name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("go.mod", "module corpus\n\ngo 1.26\n")
+	main := "package main\n\nimport (\n\t\"fmt\"\n"
+	calls := ""
+	for i, p := range programs {
+		write(fmt.Sprintf("p%d/recipe.go", i), whole("recipe", p.source))
+		main += fmt.Sprintf("\tp%d \"corpus/p%d\"\n", i, i)
+		calls += fmt.Sprintf("\trun(p%d.Main)\n", i)
+	}
+	main += ")\n\nfunc run(f func()) {\n\tdefer func() {\n\t\tif r := recover(); r != nil {\n\t\t\tfmt.Println(\"panic:\", r)\n" +
+		"\t\t}\n\t\tfmt.Print(\"\\x00\")\n\t}()\n\tf()\n}\n\nfunc main() {\n" + calls + "}\n"
+	write("main.go", main)
+	cmd := exec.Command("go", "run", ".")
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), "GOFLAGS=", "GOWORK=off")
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("the compiled corpus: %v\n%s", err, stderr.String())
+	}
+	parts := strings.Split(string(out), "\x00")
+	if len(parts) != len(programs)+1 {
+		t.Fatalf("%d programs printed %d parts", len(programs), len(parts)-1)
+	}
+	return parts[:len(programs)]
+}
+
+var standard = importer.ForCompiler(token.NewFileSet(), "source", nil)
+
+// lowered checks and lowers a program.
+func lowered(t testing.TB, source string) (string, []Refusal, *token.FileSet) {
+	files := token.NewFileSet()
+	file, err := parser.ParseFile(files, "recipe.go", source, parser.ParseComments|parser.SkipObjectResolution)
+	if err != nil {
+		t.Fatal(err)
+	}
+	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Defs: map[*ast.Ident]types.Object{},
+		Uses: map[*ast.Ident]types.Object{}, Implicits: map[ast.Node]types.Object{},
+		Instances: map[*ast.Ident]types.Instance{}, Selections: map[*ast.SelectorExpr]*types.Selection{},
+		Scopes: map[ast.Node]*types.Scope{}}
+	config := types.Config{Importer: standard, GoVersion: "go1.26"}
+	pkg, err := config.Check("recipe", files, []*ast.File{file}, info)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, refused := File(files, file, pkg, info)
+	return string(text), refused, files
+}
+
+// interpreted runs lowered source and gives what it printed, and what the interpreter said of panics.
+func interpreted(source string) (printed, trace string, err error) {
+	var stdout, stderr bytes.Buffer
+	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: &stdout, Stderr: &stderr})
+	for _, symbols := range []interp.Exports{stdlib.Symbols, Exports()} {
+		if err := i.Use(symbols); err != nil {
+			return "", "", err
+		}
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("the interpreter panicked: %v", r)
+		}
+	}()
+	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+	defer cancel()
+	if _, err := i.EvalWithContext(ctx, source); err != nil {
+		return stdout.String(), stderr.String(), fmt.Errorf("loading: %w", err)
+	}
+	main, err := i.EvalWithContext(ctx, "recipe.Main")
+	if err != nil {
+		return stdout.String(), stderr.String(), err
+	}
+	func() {
+		defer func() {
+			if r := recover(); r != nil {
+				fmt.Fprintln(&stdout, "panic:", r)
+			}
+		}()
+		main.Call(nil)
+	}()
+	return stdout.String(), stderr.String(), nil
+}
+
+// TestCorpus runs every program compiled and interpreted: both print the same, or the program is refused as it says in
+// a line "// refused: ..." above it.
+func TestCorpus(t *testing.T) {
+	programs := corpus(t)
+	want := compiled(t, programs)
+	for i, p := range programs {
+		t.Run(p.name, func(t *testing.T) {
+			differ(t, p, want[i])
+		})
+	}
+}
+
+func differ(t *testing.T, p program, want string) {
+	text, refused, files := lowered(t, whole("recipe", p.source))
+	var messages []string
+	for _, r := range refused {
+		messages = append(messages, fmt.Sprintf("%d: %s", files.Position(r.Pos).Line, r.Message))
+	}
+	sort.Strings(messages)
+	if len(messages) > 0 {
+		if !strings.HasPrefix(p.source, "// refused") {
+			t.Errorf("refused: %s", strings.Join(messages, "; "))
+		}
+		return
+	}
+	if strings.HasPrefix(p.source, "// refused") {
+		t.Error("not refused")
+	}
+	got, _, err := interpreted(text)
+	if err != nil {
+		t.Errorf("%v\n%s", err, text)
+	}
+	if got != want {
+		t.Errorf("got  %q\nwant %q\n%s", got, want, text)
+	}
+}
