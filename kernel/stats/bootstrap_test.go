@@ -9,7 +9,7 @@ func TestBootstrapOfSleep(t *testing.T) {
 	mean := func(parts [][]float64) float64 { return Mean(parts[0]) }
 	near(t, "acceleration", acceleration([][]float64{diffs}, mean), 0.07757998547517216, 1e-12)
 	for _, c := range []struct{ z0, a, low, high float64 }{{0, 0, .025, .975},
-		{.1, .05, 0.05461007689835953, 0.9917237368688839}, 
+		{.1, .05, 0.05461007689835953, 0.9917237368688839},
 		{-.05, .07757998547517, 0.03682158348574762, 0.9858175471307926}} {
 		low, high := bcaLevels(c.z0, c.a, 0.025, 0.975)
 		near(t, "low level", low, c.low, 1e-12)
