@@ -13,6 +13,10 @@ const (
 	// racket goes from its drop to the ball, and no spline knows how.
 	longestGapS = 0.1
 	struckGapS  = 0.04
+	// goesOnS is how much before contact tells how a struck point would have gone on without it, and fewestGoOn the
+	// fewest samples for that.
+	goesOnS    = 0.02
+	fewestGoOn = 4
 	// marginS is how much more than the stretch asked for is filtered. By then the start-up of the slowest filter in
 	// use has faded to about 1e-7 of itself.
 	marginS = 0.4
@@ -166,7 +170,14 @@ func (v *view) loadBlock(points []point, samples int) {
 		v.filters = append(v.filters, low, low, low)
 	}
 	b.FillGaps(int(points[0].group().longestGapS()*v.rate + 0.5))
+	if !points[0].group().endsAtContact() {
+		b.ZeroPhase(v.filters)
+		return
+	}
+	near := max(int(goesOnS*v.rate+0.5), fewestGoOn)
+	b.Detrend(near)
 	b.ZeroPhase(v.filters)
+	b.Retrend()
 }
 
 func (v *view) copyPoint(dst []float64, src []float32, width, samples int) {

@@ -23,6 +23,7 @@ type Block struct {
 	lane     []float64 // one channel taken out, for those with gaps
 	scratch  []float64
 	gaps     []int // channels with missing samples, filled by FillGaps
+	trends   []parabola
 }
 
 // bank holds the coefficients of a group, a value a lane, as the kernels want them. The sections of this package have
