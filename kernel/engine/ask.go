@@ -1,11 +1,10 @@
 package engine
 
 import (
-	"context"
-	"errors"
+	"fmt"
 
 	"tossline/kernel/interp"
-	"tossline/kernel/motion"
+	"tossline/kernel/interp/language"
 )
 
 // Checked answers the question Check.
@@ -14,17 +13,30 @@ type Checked struct {
 	Diagnostics []interp.Diagnostic `json:"diagnostics"`
 }
 
-// language is what the engine needs of the interpreter.
-type language interface {
-	Run(context.Context, interp.Job, interp.Observer) error
+// reply answers a question of the editor.
+func (k *kitchen) reply(id uint64, ask Ask) error {
+	answer, err := k.consider(ask)
+	if err != nil {
+		return err
+	}
+	return say(k.w, KindAnswer, id, answer)
 }
 
-type absent struct{}
-
-func (absent) Run(context.Context, interp.Job, interp.Observer) error {
-	return errors.New("the interpreter is not in place yet")
+func (k *kitchen) consider(ask Ask) (any, error) {
+	switch ask.Question {
+	case Check:
+		plan, remarks, err := k.session.Check(ask.File, ask.Source)
+		return Checked{plan, remarks}, err
+	case Complete:
+		return language.Complete(ask.Source, ask.Offset), nil
+	case Hover:
+		return language.HoverAt(ask.Source, ask.Offset), nil
+	case Signature:
+		return language.SignatureAt(ask.Source, ask.Offset), nil
+	case Definition:
+		return language.DefinitionAt(ask.Source, ask.Offset), nil
+	case Format:
+		return language.Format(ask.Source)
+	}
+	return nil, fmt.Errorf("no question %q", ask.Question)
 }
-
-func newSession(motion.Source) language { return absent{} }
-
-func (k *kitchen) reply(uint64, Ask) error { return errors.New("the interpreter is not in place yet") }

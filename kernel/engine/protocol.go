@@ -111,10 +111,10 @@ type Question string
 // The questions.
 const (
 	Check      Question = "check"      // Checked
-	Complete   Question = "complete"   // interp.Completions
-	Hover      Question = "hover"      // interp.Hover
-	Signature  Question = "signature"  // interp.Signature
-	Definition Question = "definition" // interp.Definition
+	Complete   Question = "complete"   // language.Completions
+	Hover      Question = "hover"      // language.Hover
+	Signature  Question = "signature"  // language.Signature
+	Definition Question = "definition" // language.Definition
 	Format     Question = "format"     // string, the formatted source
 )
 

@@ -17,7 +17,7 @@ import (
 type kitchen struct {
 	w       *Writer
 	season  *catalogue.Catalogue
-	session language
+	session *interp.Session
 
 	mu      sync.Mutex // guards running
 	running map[uint64]context.CancelFunc
@@ -41,7 +41,7 @@ func openSeason(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	if err != nil {
 		return nil, Ready{}, fence.Limits{}, err
 	}
-	k := &kitchen{w: w, season: season, session: newSession(season), running: map[uint64]context.CancelFunc{}}
+	k := &kitchen{w: w, season: season, session: interp.NewSession(season), running: map[uint64]context.CancelFunc{}}
 	return k, Ready{Serves: season.Len()}, ask.Limits, nil
 }
 

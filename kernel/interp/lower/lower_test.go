@@ -194,7 +194,7 @@ func differ(t *testing.T, p program, want string) {
 	}
 	got, _, err := interpreted(text)
 	if err != nil {
-		t.Errorf("%v\n%s", err, text)
+		t.Errorf("%v", err)
 	}
 	if got != want {
 		t.Errorf("got  %q\nwant %q\n%s", got, want, text)

@@ -1,0 +1,46 @@
+package interp
+
+import (
+	"slices"
+	"time"
+
+	"tossline/kernel/motion"
+)
+
+// choicesOf gives the entries of a season's lists.
+func choicesOf(source motion.Source) func(from string) []Choice {
+	if source == nil {
+		return nil
+	}
+	return func(from string) []Choice {
+		if from == "measures" {
+			var list []Choice
+			for _, m := range motion.All() {
+				list = append(list, Choice{Value: m.ID, Title: m.Title, Unit: m.Unit})
+			}
+			return list
+		}
+		particulars := source.Particulars()
+		column := columns[from]
+		if column == "" || !particulars.Has(column) {
+			return nil
+		}
+		values := particulars.Texts(column)
+		slices.Sort(values)
+		var list []Choice
+		for _, value := range slices.Compact(values) {
+			if value != "" {
+				list = append(list, Choice{Value: value, Title: title(from, value)})
+			}
+		}
+		return list
+	}
+}
+
+// title is how an entry reads.
+func title(from, value string) string {
+	if day, err := time.Parse(dateForm, value); from == "sessions" && err == nil {
+		return day.Format("2 January 2006")
+	}
+	return value
+}
