@@ -10,5 +10,6 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
   },
+  server: { fs: { allow: ['..'] } }, // a test compares the protocol with its Go twin
   test: { environment: 'happy-dom', include: ['src/**/*.test.{ts,tsx}'] },
 });

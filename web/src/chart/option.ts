@@ -12,7 +12,7 @@ const listOf = (v: unknown): Json[] => (Array.isArray(v) ? v : v === undefined |
 export const largeFrom = 3000;
 const font = "'Source Sans 3 Variable', 'Source Sans 3', system-ui, sans-serif";
 
-const colourKeys = new Set(['color', 'borderColor', 'backgroundColor', 'colors', 'areaColor', 'textBorderColor']);
+const colourKeys = new Set(['color', 'borderColor', 'backgroundColor', 'shadowColor']);
 const named: Record<string, (v: never) => string> = {
   signed: (v: number) => signed(v),
   number: (v: number) => number(v),

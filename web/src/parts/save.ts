@@ -9,14 +9,6 @@ export function saveBlob(blob: Blob, name: string): void {
   setTimeout(() => URL.revokeObjectURL(a.href), 10_000);
 }
 
-/** Save a data: address under a name. */
-export async function saveData(url: string, name: string): Promise<void> {
-  const a = document.createElement('a');
-  a.href = url;
-  a.download = name;
-  a.click();
-}
-
 /** A file name out of words: lower case, joined by hyphens. */
 export function fileName(...words: string[]): string {
   return words.map((w) => w.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-|-$/g, '')).filter(Boolean).join('-');

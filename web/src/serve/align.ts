@@ -1,7 +1,7 @@
 // Runs two serves in step: between the events that both have, the second's time is stretched to the first's.
 import type { Clip } from './clip';
 
-const order = ['start', 'release', 'trophy', 'low_point', 'contact', 'landing', 'finish'];
+const order = ['start', 'release', 'trophy', 'low_point', 'takeoff', 'contact', 'landing', 'finish'];
 
 /** The time in b that belongs to time t in a. Outside the common events, and where there are none, time runs as in a. */
 export function aligned(a: Clip, b: Clip, t: number): number {

@@ -24,7 +24,8 @@ export function served(table: TableRef): RowSource {
   };
 }
 
-async function decode(stream: Uint8Array, columns: Column[]): Promise<Cell[][]> {
+/** The rows of an Arrow stream, with null for what is missing. */
+export async function decode(stream: Uint8Array, columns: Column[]): Promise<Cell[][]> {
   const { tableFromIPC } = await import('apache-arrow');
   const t = tableFromIPC(stream);
   const vectors = columns.map((c) => t.getChild(c.name));

@@ -1,0 +1,84 @@
+import { describe, expect, it } from 'vitest';
+import type { Palette } from '../palette';
+import type { Chart } from '../protocol';
+import { largeFrom, prepare, resolve, size } from './option';
+
+const p = new Proxy({} as Palette, { get: (_, role) => (String(role).match(/^(paper|card|ink|soft|faint|line|rule|in|clay|clay-in|court|trouble|series-\d)$/) ? `#${String(role)}` : undefined) });
+const none: ReadonlySet<string> = new Set();
+
+const strip: Chart = {
+  height_px: 300,
+  summary: 'Two serves.',
+  option: {
+    xAxis: [{ type: 'value', name: 'Contact offset, m' }],
+    yAxis: [{ type: 'category', data: ['Noor'] }],
+    series: [
+      { type: 'scatter', data: [[0.1, 0], [-0.2, 0]], symbolSize: 5, itemStyle: { color: 'court', opacity: 0.5 } },
+      { type: 'line', data: [1, 2, 3] },
+    ],
+    toolbox: { feature: { saveAsImage: {} } },
+  },
+  serves: [['r1', 'r2'], null],
+};
+
+type Series = { type: string; data: unknown[]; silent?: boolean; itemStyle?: { opacity?: number; color?: string }; large?: boolean; showSymbol?: boolean; sampling?: string; animation?: boolean };
+const series = (o: Record<string, unknown>) => o['series'] as Series[];
+
+describe('resolve', () => {
+  it.each([
+    ['a colour', { color: 'clay' }, { color: '#clay' }],
+    ['a list of colours', { color: ['court', '#123456'] }, { color: ['#court', '#123456'] }],
+    ['a word that is no colour', { type: 'line', name: 'court' }, { type: 'line', name: 'court' }],
+    ['an item with its own colour', { data: [{ value: 1, itemStyle: { color: 'clay' } }] }, { data: [{ value: 1, itemStyle: { color: '#clay' } }] }],
+    ['pairs of numbers', { data: [[1, 2], [3, null]] }, { data: [[1, 2], [3, null]] }],
+    ['null', { min: null }, { min: null }],
+  ])('%s', (_, option, want) => expect(resolve(option, p)).toEqual(want));
+
+  it('puts functions in for named formatters only', () => {
+    const { formatter } = resolve({ formatter: 'named:signed' }, p) as { formatter: (v: number) => string };
+    expect(formatter(0.12)).toBe('+0.12');
+    expect(resolve({ formatter: '{b}: {c}' }, p)).toEqual({ formatter: '{b}: {c}' });
+    expect((resolve({ formatter: 'named:unheard' }, p) as { formatter: unknown }).formatter).toBeUndefined();
+  });
+});
+
+describe('prepare', () => {
+  it('keeps what the step said and puts the page’s own under it', () => {
+    const out = prepare(strip, p, none);
+    const [x] = out['xAxis'] as { name: string; axisLabel: { color: string } }[];
+    expect(x).toMatchObject({ name: 'Contact offset, m', nameLocation: 'middle', axisLabel: { color: '#soft' } });
+    expect(series(out)).toHaveLength(2);
+    expect(series(out)[0]).toMatchObject({ data: [[0.1, 0], [-0.2, 0]], itemStyle: { color: '#court', opacity: 0.5 } });
+    expect(out['animation']).toBe(false);
+  });
+  it('draws no HTML and shows no tool buttons', () => {
+    const out = prepare(strip, p, none);
+    expect(out['tooltip']).toMatchObject({ renderMode: 'richText', confine: true });
+    expect(out['toolbox']).toMatchObject({ right: -200 });
+    expect(prepare(strip, p, none, true)['toolbox']).toBeUndefined();
+  });
+  it('leaves the option of the step as it was', () => {
+    const before = JSON.stringify(strip);
+    prepare(strip, p, new Set(['r1']));
+    expect(JSON.stringify(strip)).toBe(before);
+  });
+  it('rings the selected serves and dims the others', () => {
+    const out = series(prepare(strip, p, new Set(['r2', 'elsewhere'])));
+    expect(out).toHaveLength(3);
+    expect(out[2]).toMatchObject({ type: 'scatter', silent: true, data: [[-0.2, 0]], itemStyle: { color: '#clay' } });
+    expect(out[0]?.itemStyle?.opacity).toBeCloseTo(0.225);
+  });
+  it('gives a plain value its place along the category axis', () => {
+    const chart: Chart = { ...strip, option: { series: [{ type: 'line', data: [5, { value: 7 }] }] }, serves: [['a', 'b']] };
+    expect(series(prepare(chart, p, new Set(['b'])))[1]?.data).toEqual([[1, 7]]);
+  });
+  it('draws many points the fast way', () => {
+    const data = Array.from({ length: largeFrom }, (_, i) => [i, i]);
+    expect(series(prepare({ ...strip, option: { series: [{ type: 'scatter', data }] } }, p, none))[0]?.large).toBe(true);
+    expect(series(prepare({ ...strip, option: { series: [{ type: 'scatter', data: data.slice(1) }] } }, p, none))[0]?.large).toBeUndefined();
+    const long = Array.from({ length: 20001 }, (_, i) => i);
+    expect(series(prepare({ ...strip, option: { series: [{ type: 'line', data: long }] } }, p, none))[0]).toMatchObject({ showSymbol: false, sampling: 'lttb' });
+  });
+});
+
+it('counts the points of all series', () => expect(size(strip.option)).toBe(5));
