@@ -256,22 +256,28 @@ const (
 
 // begun looks for a toss at the end of the take whose contact is not seen. tossing is the index of the tossing hand.
 func (tr *trace) begun(tossing int, swings []swing) (swing, bool) {
-	h, rise := tr.hand[tossing].height, tr.hand[tossing].rise
+	h := tr.hand[tossing].height
 	from := tr.n - tr.frames(tossBeforeS)
 	if n := len(swings); n > 0 {
 		from = max(from, swings[n-1].contact+tr.frames(0.5))
 	}
+	if tr.rises(tossing, from, tr.n-1, begunSpeed) {
+		return swing{toss: tr.n - 1, contact: -1, cutOff: contactAfter}, true
+	}
 	top := highest(h, from, tr.n-1)
-	if top < 0 {
+	if top < 0 || !tr.rises(tossing, from, top, begunSpeed) {
 		return swing{}, false
 	}
-	below := lowest(h, max(from, top-tr.frames(begunRiseS)), top)
-	fast := highest(rise, below, top)
-	if h[top]-h[below] < begunRise || rise[fast] < begunSpeed {
-		return swing{}, false
-	}
-	if top < tr.n-tr.frames(0.1) && !(h[top] >= tossAbove*tr.head && rise[fast] >= thrownFast) {
+	if top < tr.n-tr.frames(0.1) && !(h[top] >= tossAbove*tr.head && tr.rises(tossing, from, top, thrownFast)) {
 		return swing{}, false // the hand was raised and stopped before the take ended, and it was no toss
 	}
 	return swing{toss: top, contact: -1, cutOff: contactAfter}, true
+}
+
+// rises reports whether the hand k, from its lowest place shortly before, has risen to frame top as for a toss, at some
+// time at least as fast as speed.
+func (tr *trace) rises(k, from, top int, speed float64) bool {
+	h, rise := tr.hand[k].height, tr.hand[k].rise
+	below := lowest(h, max(from, top-tr.frames(begunRiseS)), top)
+	return below >= 0 && h[top]-h[below] >= begunRise && largestOf(rise, below, top) >= speed
 }
