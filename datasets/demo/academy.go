@@ -7,6 +7,9 @@ import (
 	"tossline/kernel/motion"
 )
 
+// academyName is what the invented academy is called.
+const academyName = "Harbour Lane"
+
 // Player is one of the invented players.
 type Player struct {
 	Name      string      `json:"name"`
@@ -55,21 +58,21 @@ func academy() []member {
 		},
 		{
 			Player: Player{"Tuva Brandt", motion.HandRight, 1.54, 2014, "regional junior"}, racket: 0.66, serves: 130,
-			usual: junior(plan{flexion: 52, offset: -0.045, forward: 0.25, drop: 0.31, rotation: 1270, speed: 24.5,
+			usual: junior(plan{flexion: 53, offset: -0.045, forward: 0.25, drop: 0.31, rotation: 1270, speed: 24.5,
 				leap: 1.0, coil: 16, bow: 12, sideBend: 25, tossReach: 148, tossBend: 18}, true),
 			steady: 1.4,
 			change: func(session int, p *plan) { p.offset += float64(0.013 * float64(session)) },
 		},
 		{
 			Player: Player{"Oskar Lind", motion.HandRight, 1.66, 2012, "regional junior"}, racket: 0.685, serves: 146,
-			usual: junior(plan{flexion: 47, offset: 0.005, forward: 0.28, drop: 0.36, rotation: 1480, speed: 28,
+			usual: junior(plan{flexion: 49, offset: 0.005, forward: 0.28, drop: 0.36, rotation: 1480, speed: 28,
 				leap: 1.15, coil: 19, bow: 14, sideBend: 28, tossReach: 152, tossBend: 12}, false),
 			steady: 1.3,
 			change: legBlock,
 		},
 		{
 			Player: Player{"Noor Salim", motion.HandRight, 1.47, 2015, "club"}, racket: 0.66, serves: 110,
-			usual: junior(plan{flexion: 49, offset: -0.065, forward: 0.23, drop: 0.28, rotation: 1150, speed: 22.5,
+			usual: junior(plan{flexion: 51, offset: -0.065, forward: 0.23, drop: 0.28, rotation: 1150, speed: 22.5,
 				leap: 0.9, coil: 14, bow: 11, sideBend: 23, tossReach: 145, tossBend: 22}, false),
 			steady: 1.5, away: []int{7},
 		},
@@ -110,17 +113,17 @@ func legBlock(session int, p *plan) {
 // junior, youth and adult complete a plan with what goes with age.
 func junior(p plan, pinpoint bool) plan {
 	return complete(p, pinpoint, plan{startToRelease: 0.66, releaseToTrophy: 0.47, trophyToLow: 0.225,
-		lowToContact: 0.125, takeoffToContact: 0.06, advance: 0.6, drift: -0.06, heelRaise: 20, reach: 0.915})
+		lowToContact: 0.115, takeoffToContact: 0.06, advance: 0.6, drift: -0.06, heelRaise: 20, reach: 0.915})
 }
 
 func youth(p plan, pinpoint bool) plan {
 	return complete(p, pinpoint, plan{startToRelease: 0.64, releaseToTrophy: 0.49, trophyToLow: 0.22,
-		lowToContact: 0.117, takeoffToContact: 0.078, advance: 0.8, drift: -0.09, heelRaise: 26, reach: 0.92})
+		lowToContact: 0.108, takeoffToContact: 0.078, advance: 0.8, drift: -0.09, heelRaise: 26, reach: 0.92})
 }
 
 func adult(p plan, pinpoint bool) plan {
 	return complete(p, pinpoint, plan{startToRelease: 0.62, releaseToTrophy: 0.50, trophyToLow: 0.22,
-		lowToContact: 0.112, takeoffToContact: 0.085, advance: 0.95, drift: -0.12, heelRaise: 29, reach: 0.925})
+		lowToContact: 0.104, takeoffToContact: 0.085, advance: 0.95, drift: -0.12, heelRaise: 29, reach: 0.925})
 }
 
 func complete(p plan, pinpoint bool, age plan) plan {
@@ -148,6 +151,9 @@ func (d dice) normal() float64 {
 	return float64(sum-2*0xffff) * (1.7320508075688772 / 0xffff)
 }
 
+// shallowest is the least flexion of the front knee: with less, the knee would bend most when the heel rises.
+const shallowest = 44
+
 // draw makes the plan of one serve: the player's usual serve, changed by the season, the day and chance.
 func (m *member) draw(usual, day plan, d dice) plan {
 	p := usual
@@ -172,6 +178,7 @@ func (m *member) draw(usual, day plan, d dice) plan {
 	vary(&p.releaseToTrophy, 0, 0.014)
 	vary(&p.trophyToLow, 0, 0.006)
 	vary(&p.lowToContact, 0, 0.002)
+	p.flexion = math.Max(shallowest, p.flexion)
 	p.tossBend = math.Max(2, p.tossBend)
 	p.rotation += day.rotation + float64(withinSlope*(p.offset-m.usual.offset)) + float64(115*w)*d.normal()
 	return p

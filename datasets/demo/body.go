@@ -160,7 +160,8 @@ func (b *body) placeTrunk(s *state, p *pose) {
 
 // upperLimb gives elbow, wrist and hand from the shoulder, and the hand's frame (x to the thumb, -y along the
 // fingers, -z out of the palm), all in the trunk's axes, for a right arm.
-func (b *body) upperLimb(plane, elevation, rotation, elbow, pronation, flexion, radial float64) (e, w, h vec, hand mat) {
+func (b *body) upperLimb(plane, elevation, rotation, elbow, pronation, flexion, radial float64) (
+	e, w, h vec, hand mat) {
 	humerus := turnY(plane).mul(turnX(-elevation)).mul(turnY(rotation))
 	e = humerus.y.scale(-b.upperArm)
 	fore := humerus.mul(turnZ(elbow)).mul(turnY(pronation))

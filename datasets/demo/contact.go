@@ -25,13 +25,16 @@ func (s *serve) reachBall() {
 func (s *serve) contactPlace(p *pose) vec {
 	full := s.body.upperArm + s.body.forearm + s.body.hand + float64(faceCentre*s.body.racket) - handOnGrip
 	reach := float64(s.plan.reach * full)
-	up := math.Sqrt(float64(reach*reach) - float64(s.plan.offset*s.plan.offset) - float64(s.plan.forward*s.plan.forward))
-	return p.points[rightShoulder].add(vec{s.plan.forward, up, s.plan.offset})
+	offset, forward := s.plan.offset, s.plan.forward
+	up := math.Sqrt(float64(reach*reach) - float64(offset*offset) - float64(forward*forward))
+	return p.points[rightShoulder].add(vec{forward, up, offset})
 }
 
 // Comfortable arm angles at contact, and how far from comfort a degree is, in the order of the arm's channels.
 var (
-	comfort = [armAngles]float64{25 * degree, 122 * degree, -72 * degree, 24 * degree, -14 * degree, 2 * degree, -6 * degree}
+	comfort = [armAngles]float64{
+		25 * degree, 122 * degree, -72 * degree, 24 * degree, -14 * degree, 2 * degree, -6 * degree,
+	}
 	stiff   = [armAngles]float64{0.4, 0.5, 0.3, 1.0, 0.5, 1.2, 1.2}
 )
 
@@ -178,16 +181,62 @@ func (s *serve) reachDrop() {
 	})
 }
 
-// toss throws the ball from the hand at release so that it is at the contact point at contact.
+// toss throws the ball so that it is at the contact point at contact, and swings the tossing arm so that the hand is
+// as fast as the ball when they part, and then slows down more than gravity slows the ball.
 func (s *serve) toss() {
 	t := s.times
 	_, c := s.bodyAt(t.contact)
 	s.ballAtContact = c.face().plus(ballRadius, c.racket.y)
-	_, p := s.bodyAt(t.release)
+	st, p := s.bodyAt(t.release)
 	s.ballAtRelease = p.points[ball]
 	d := t.contact - t.release
 	way := s.ballAtContact.sub(s.ballAtRelease).plus(gravity*float64(d*d)/2, vec{0, 1, 0})
 	s.ballSpeed = way.scale(1 / d)
+	s.swingWith(&st)
+}
+
+func (s *serve) swingWith(st *state) {
+	const h = 1e-4
+	joints := []channel{tossPlane, tossElevation}
+	carried := s.heldBall(s.times.release+h, *st, joints).sub(s.heldBall(s.times.release-h, *st, joints)).scale(0.5 / h)
+	miss := s.ballSpeed.sub(carried)
+	m := mat{x: vec{X: 0.01}, y: vec{Y: 0.01}, z: vec{Z: 0.01}}
+	var gradient [2]vec
+	for j, ch := range joints {
+		up, down := *st, *st
+		up[ch] += h
+		down[ch] -= h
+		a, b := s.body.pose(&up), s.body.pose(&down)
+		g := a.points[ball].sub(b.points[ball]).scale(0.5 / h)
+		gradient[j] = g
+		m.x, m.y, m.z = m.x.plus(g.X, g), m.y.plus(g.Y, g), m.z.plus(g.Z, g)
+	}
+	push := m.solve(miss)
+	for j, ch := range joints {
+		s.part(ch, gradient[j].dot(push), gradient[j].norm())
+	}
+}
+
+// heldBall is where the ball would be at t if the given joints stood still.
+func (s *serve) heldBall(t float64, still state, joints []channel) vec {
+	st := s.stateAt(t)
+	for _, ch := range joints {
+		st[ch] = still[ch]
+	}
+	p := s.body.pose(&st)
+	return p.points[ball]
+}
+
+// part gives a joint of the tossing arm its speed at release; before it the hand slows as the ball will, after it
+// by three times as much more.
+func (s *serve) part(ch channel, speed, radius float64) {
+	before, after, gone := &s.curves[ch][tossKey], &s.curves[ch][tossKey+1], &s.curves[ch][tossKey+2]
+	before.slope, after.slope = speed, speed
+	if ch == tossElevation {
+		before.bend, after.bend = -gravity/radius, -4*gravity/radius
+	}
+	gone.v = after.v + float64(0.42*(gone.t-after.t))*speed
+	gone.slope = harmonicSlope(*after, *gone, s.curves[ch][tossKey+3])
 }
 
 // ballAt is where the ball is at t, from release on.

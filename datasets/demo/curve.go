@@ -42,13 +42,17 @@ func quintic(a, b key, t float64) float64 {
 }
 
 // through makes a curve through values at times: t0, v0, t1, v1, and so on. Slopes follow the values without
-// overshooting them: zero at a peak, the harmonic mean of the neighbouring secants elsewhere (Fritsch & Butland 1984).
+// overshooting them: zero at a peak, the harmonic mean of the neighbouring secants elsewhere
+// (Fritsch & Butland 1984); zero at a kink.
 func through(tv ...float64) curve {
 	var c curve
 	for i := 0; i+1 < len(tv); i += 2 {
 		c = append(c, key{t: tv[i], v: tv[i+1]})
 	}
 	for i := 1; i+1 < len(c); i++ {
+		if c[i].t == c[i-1].t || c[i].t == c[i+1].t {
+			continue
+		}
 		c[i].slope = harmonicSlope(c[i-1], c[i], c[i+1])
 	}
 	return c

@@ -67,6 +67,11 @@ func fill(ctx context.Context, dir, command string, seed uint64, progress func(d
 	if _, err := w.Edit(ctx, filling.particulars(added)...); err != nil {
 		return err
 	}
+	for key, value := range map[string]string{"name": academyName, "demo": "yes"} {
+		if err := w.SetSetting(ctx, key, value); err != nil {
+			return err
+		}
+	}
 	text, err := json.Marshal(filling.truth)
 	if err != nil {
 		return err

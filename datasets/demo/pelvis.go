@@ -2,6 +2,10 @@ package demo
 
 import "math"
 
+// troughKey is the place of the trough among the keys of the pelvis's height: two keys, for the legs push off harder
+// than they gave way.
+const troughKey = 2
+
 // setPelvis carries the pelvis from the start through the trough to the place of takeoff.
 func (s *serve) setPelvis() {
 	t, of, x, z := s.times, s.body.of, s.plan.place.X, s.plan.place.Z
@@ -10,14 +14,15 @@ func (s *serve) setPelvis() {
 	off := s.pelvisAtTakeoff(vec{x - of(0.005), of(0.58), z - of(0.075)})
 	middle := func(a, b, share float64) float64 { return a + float64(share*(b-a)) }
 	s.set(pelvisX, t.begin, start.X, t.release, middle(start.X, trough.X, 0.35), t.trough, trough.X, t.takeoff, off.X)
-	s.set(pelvisY, t.begin, start.Y, t.release, middle(start.Y, trough.Y, 0.20), t.trough, trough.Y, t.takeoff, off.Y)
+	s.set(pelvisY, t.begin, start.Y, t.release, middle(start.Y, trough.Y, 0.05), t.trough, trough.Y,
+		t.trough, trough.Y, t.takeoff, off.Y)
 	s.set(pelvisZ, t.begin, start.Z, t.trough, trough.Z, t.takeoff, off.Z)
-	s.curves[pelvisY][2].bend = 10
+	s.curves[pelvisY][troughKey].bend, s.curves[pelvisY][troughKey+1].bend = 3, 4+float64(5.5*s.plan.leap)
 }
 
 func (s *serve) startOfPelvis() vec {
 	of, place := s.body.of, s.plan.place
-	return vec{place.X - of(0.055+s.plan.stance/2), of(0.512), place.Z - of(0.055)}
+	return vec{place.X - of(0.055+s.plan.stance/2), of(0.522), place.Z - of(0.055)}
 }
 
 // pelvisAtTakeoff lifts a guess of the pelvis until the front leg is all but straight.
@@ -76,18 +81,20 @@ func (s *serve) land() {
 	}
 }
 
-// reachFlexion sets the depth of the trough by the secant rule until the largest flexion is the planned one.
+// reachFlexion sets the depth of the trough by the secant rule until the largest flexion, before the heel rises and
+// bends the knee once more, is the planned one.
 func (s *serve) reachFlexion() {
-	depth := &s.curves[pelvisY][2].v
+	depth := s.curves[pelvisY][troughKey].v
 	t := s.times
 	largest := func() float64 {
-		v, _ := extreme(t.trough-0.16, t.takeoff, 0.01, func(x float64) float64 {
+		s.curves[pelvisY][troughKey].v, s.curves[pelvisY][troughKey+1].v = depth, depth
+		v, _ := extreme(t.trough-0.16, t.trough+heelRises, 0.01, func(x float64) float64 {
 			_, p := s.bodyAt(x)
 			return kneeFlexion(&p, leftHip, leftKnee, leftAnkle)
 		})
 		return v
 	}
-	secant(depth, -0.03, s.plan.flexion, largest)
+	secant(&depth, -0.03, s.plan.flexion, largest)
 }
 
 // secant changes *x until f is want, starting with a first step; f must be near linear in *x. It stops within 1e-4

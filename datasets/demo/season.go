@@ -7,7 +7,7 @@ import (
 )
 
 // DefaultSeed is the seed of the season that the program makes at its first start.
-const DefaultSeed = 1905
+const DefaultSeed = 1908
 
 // Players lists everybody of the academy, in the order of the roster.
 func Players() []Player {

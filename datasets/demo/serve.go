@@ -1,7 +1,5 @@
 package demo
 
-import "math"
-
 // serve is one modelled serve: the course of every channel, the flight of the body and that of the ball.
 type serve struct {
 	body   *body
@@ -100,6 +98,8 @@ func (s *serve) setFeet() {
 	s.setBackFoot(land, forward)
 }
 
+const heelRises = 0.12 // of the front foot, after the trough, s
+
 // setFrontFoot leaves the court last and lands first, at land.
 func (s *serve) setFrontFoot(land vec) {
 	t, at := s.times, s.plan.place
@@ -115,7 +115,7 @@ func (s *serve) setFrontFoot(land vec) {
 		{t: stay}, {t: (stay + back) / 2, v: 0.05}, {t: back},
 	}
 	s.turn(frontTurn, t.takeoff, -45, t.landing, -25, stay, -25, back, -45)
-	s.turn(frontHeel, t.trough+0.08, 0, t.takeoff, 52, t.contact, 62, t.landing, 40, t.landing+0.09, 4, stay, 0)
+	s.turn(frontHeel, t.trough+heelRises, 0, t.takeoff, 52, t.contact, 62, t.landing, 40, t.landing+0.09, 4, stay, 0)
 }
 
 // setBackFoot joins the front foot in a pinpoint stance, pushes off, kicks back and swings through to the next step.
@@ -163,19 +163,25 @@ func (s *serve) setTrunk() {
 	s.turn(headRight, t.begin, 10, t.release, -8, t.trough, -14, t.low, -24, t.contact, -24, t.contact+0.25, 0, t.home, 10)
 }
 
-// setTossingArm swings the arm up to the release and on to the trophy position, and tucks it before contact.
+// tossKey is the place of the release among the keys of the tossing arm's plane and elevation: two keys, before and
+// after the ball has gone.
+const tossKey = 2
+
+// setTossingArm swings the arm up to the release and on to the trophy position, and tucks it before contact. How fast
+// it is at the release is solved later, together with the ball.
 func (s *serve) setTossingArm() {
 	t, p := s.times, s.plan
-	drop := t.release - 0.30
-	raise := (p.tossReach - 112) * 1.6 / (t.trough - t.release)
-	s.turn(tossPlane, t.begin, 62, drop, 40, t.release, 22, t.trough, 12, t.low, 25, t.contact, 50, t.finish, 55, t.home, 62)
-	s.turn(tossElevation, t.begin, 32, drop, 24, t.release, 112, t.trough, p.tossReach, t.low, 118, t.contact, 42,
-		t.finish, 30, t.home, 32)
-	s.curves[tossElevation][2].slope = math.Max(raise, 330) * degree
+	drop, gone := t.release-0.30, t.release+0.13
+	s.turn(tossPlane, t.begin, 62, drop, 40, t.release, 22, t.release, 22, gone, 18, t.trough, 12, t.low, 25,
+		t.contact, 50, t.finish, 55, t.home, 62)
+	s.turn(tossElevation, t.begin, 32, drop, 24, t.release, releaseElevation, t.release, releaseElevation,
+		gone, releaseElevation+30, t.trough, p.tossReach, t.low, 118, t.contact, 42, t.finish, 30, t.home, 32)
 	s.turn(tossRotation, t.begin, -32, drop, -25, t.release, -15, t.trough, -15, t.contact, 5, t.finish, 0, t.home, -32)
 	s.turn(tossElbow, t.begin, 72, drop, 16, t.release, 10, t.trough, p.tossBend, t.low, 45, t.contact, 105,
 		t.finish, 95, t.home, 72)
 }
+
+const releaseElevation = 90 // of the tossing arm when the ball leaves it, deg
 
 // lowKey and contactKey are the places of these instants among the keys of the hitting arm.
 const (

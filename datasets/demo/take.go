@@ -109,10 +109,14 @@ func (c *session) model(take *Take) (stretches []stretch, end float64) {
 		at = -1.3
 	}
 	for i := range c.serves {
-		known := Serve{CourtSide: side, ServeType: "first", Outcome: outcome(d)}
+		known := Serve{CourtSide: side, ServeType: "flat", Outcome: outcome(d)}
 		p := m.draw(usual, day, d)
-		if d.Float64() < 0.22 {
-			known.ServeType = "second"
+		switch u := d.Float64(); {
+		case u < 0.15:
+			known.ServeType = "slice"
+			p.speed = float64(0.9 * p.speed)
+		case u < 0.22:
+			known.ServeType = "kick"
 			p.speed = float64(0.9 * p.speed)
 		}
 		p.aim(known, m.Hand, d)

@@ -9,7 +9,7 @@ import (
 // Serve is what is known of one serve of a take: the particulars that an analyst would type in, and the truth.
 type Serve struct {
 	CourtSide   string  `json:"court_side"` // "deuce" or "ad"
-	ServeType   string  `json:"serve_type"` // "first" or "second"
+	ServeType   string  `json:"serve_type"` // "flat", "slice" or "kick"
 	Outcome     string  `json:"outcome"`    // "in", "net", "long" or "wide"
 	BallSpeedMS float64 `json:"ball_speed_m_s"`
 	Truth       Truth   `json:"truth"`
@@ -40,12 +40,16 @@ const (
 // by start.
 func (s *serve) truth(start float64) Truth {
 	t := s.times
-	c := s.sample(t.release, t.contact+0.6)
+	c := s.sample(t.release, t.contact)
 	_, low := c.tip.least(t.trough, t.contact)
-	frontMax, trophy := c.front.largest(t.release, low)
+	_, trophy := c.front.largest(t.release, low)
+	frontMax, _ := c.front.largest(t.release, t.contact)
 	backMax, _ := c.back.largest(t.release, t.contact)
 	dropMax, _ := c.drop.largest(trophy, t.contact)
-	_, finish := c.hand.least(t.contact, t.contact+0.6)
+	_, finish := extreme(t.contact, t.contact+0.6, 0.01, func(x float64) float64 {
+		p := s.poseAt(x)
+		return -p.points[rightHand].Y
+	})
 	racketSpeed, _ := extreme(t.contact-0.05, t.contact, truthStep, s.faceSpeed)
 	rotation, _ := extreme(t.contact-0.1, t.contact, truthStep, s.longAxisSpeed)
 	p := s.poseAt(t.contact)
@@ -75,12 +79,12 @@ type series struct {
 }
 
 // courses are the quantities whose extremes are events and measures.
-type courses struct{ front, back, tip, drop, hand series }
+type courses struct{ front, back, tip, drop series }
 
 func (s *serve) sample(from, to float64) courses {
 	n := int((to-from)/truthStep) + 2
 	c := courses{}
-	for _, x := range []*series{&c.front, &c.back, &c.tip, &c.drop, &c.hand} {
+	for _, x := range []*series{&c.front, &c.back, &c.tip, &c.drop} {
 		*x = series{from, make([]float64, n)}
 	}
 	for i := range n {
@@ -89,7 +93,6 @@ func (s *serve) sample(from, to float64) courses {
 		c.back.values[i] = kneeFlexion(&p, rightHip, rightKnee, rightAnkle)
 		c.tip.values[i] = p.points[racketTip].Y
 		c.drop.values[i] = p.points[rightShoulder].Y - p.points[racketTip].Y
-		c.hand.values[i] = p.points[rightHand].Y
 	}
 	return c
 }

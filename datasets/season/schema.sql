@@ -69,6 +69,7 @@ create table edits (
 	undone_at text
 ) strict;
 
+create index edits_by_subject on edits (subject, field);
 create index edits_in_force on edits (id) where undone_at is null;
 
 create table groups (
