@@ -35,7 +35,7 @@ var (
 	comfort = [armAngles]float64{
 		25 * degree, 122 * degree, -72 * degree, 24 * degree, -14 * degree, 2 * degree, -6 * degree,
 	}
-	stiff   = [armAngles]float64{0.4, 0.5, 0.3, 1.0, 0.5, 1.2, 1.2}
+	stiff = [armAngles]float64{0.4, 0.5, 0.3, 1.0, 0.5, 1.2, 1.2}
 )
 
 // solveArm finds the arm angles that put the ball at target with the face's normal along off, staying near comfort
