@@ -13,7 +13,7 @@ type Recipe struct {
 	Source string
 }
 
-//go:embed contactoffset/*.go kneeflex/*.go dropdepth/*.go
+//go:embed */*.go
 var files embed.FS
 
 // shelf lists the recipes in their order.
@@ -21,6 +21,13 @@ var shelf = []string{
 	"contactoffset/contact_offset.go",
 	"kneeflex/knee_flex.go",
 	"dropdepth/drop_depth.go",
+	"seasonataglance/season_at_a_glance.go",
+	"trophyposition/trophy_position.go",
+	"waytocontact/way_to_contact.go",
+	"jumpdriftlanding/jump_drift_landing.go",
+	"tossconsistency/toss_consistency.go",
+	"dataquality/data_quality.go",
+	"load/load.go",
 }
 
 // Shipped lists the recipes in the order of the shelf.

@@ -1,0 +1,188 @@
+package recipes_test
+
+import (
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"tossline/kernel/figure"
+	"tossline/kernel/motion"
+	"tossline/kernel/present"
+	"tossline/kernel/result"
+	"tossline/kernel/table"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// goldenRows is how many rows of a table a golden file shows.
+const goldenRows = 12
+
+// written is what every step gave, in words.
+func written(t testing.TB, file string, results []ran) string {
+	t.Helper()
+	var b strings.Builder
+	for _, r := range results {
+		fmt.Fprintf(&b, "## %s\n", r.step)
+		if errors.Is(r.err, errInput) || r.err != nil {
+			fmt.Fprintf(&b, "error: %v\n\n", r.err)
+			continue
+		}
+		encoded, attached, err := present.Encode(r.value)
+		if err != nil {
+			fmt.Fprintf(&b, "error: %v\n\n", err)
+			continue
+		}
+		streams := map[string][]byte{}
+		for _, a := range attached {
+			streams[a.Ref] = a.Bytes
+		}
+		writeResult(t, &b, encoded, streams)
+		b.WriteString("\n")
+	}
+	return b.String()
+}
+
+func writeResult(t testing.TB, b *strings.Builder, r result.Result, streams map[string][]byte) {
+	t.Helper()
+	switch {
+	case r.Chart != nil:
+		fmt.Fprintf(b, "chart: %s\n", r.Chart.Summary)
+	case r.Figure != nil:
+		var drawing figure.Drawing
+		if err := json.Unmarshal(r.Figure, &drawing); err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintf(b, "figure: %s\n", drawing.Summary)
+	case r.Estimate != nil:
+		fmt.Fprintf(b, "estimate: %s\n", r.Estimate.Sentence)
+	case r.Table != nil:
+		writeTable(t, b, streams[r.Table.Ref])
+	case r.Number != nil:
+		fmt.Fprintf(b, "number: %s\n", rounded(*r.Number.Value))
+	case r.Kind == result.KindText:
+		fmt.Fprintf(b, "text: %s\n", r.Text)
+	}
+	for _, inner := range r.List {
+		writeResult(t, b, inner, streams)
+	}
+	for _, l := range r.LeftOut {
+		if r.Chart != nil {
+			fmt.Fprintf(b, "left out: %d, %s\n", len(l.Serves), l.Reason)
+		}
+	}
+}
+
+// writeTable writes the first rows of a table; of those that list every serve, the counts alone.
+func writeTable(t testing.TB, b *strings.Builder, stream []byte) {
+	t.Helper()
+	rows, err := table.Decode(stream)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fmt.Fprintf(b, "table: %d rows\n", rows.Len())
+	if rows.Has("serve") {
+		return
+	}
+	var titles []string
+	for _, name := range rows.Names() {
+		titles = append(titles, strings.TrimSpace(rows.Title(name)+" "+rows.Unit(name)))
+	}
+	fmt.Fprintln(b, strings.Join(titles, " | "))
+	for i := range min(rows.Len(), goldenRows) {
+		var cells []string
+		for _, name := range rows.Names() {
+			switch v := rows.Values(name)[i].(type) {
+			case nil:
+				cells = append(cells, "-")
+			case float64:
+				cells = append(cells, rounded(v))
+			default:
+				cells = append(cells, fmt.Sprint(v))
+			}
+		}
+		fmt.Fprintln(b, strings.Join(cells, " | "))
+	}
+}
+
+// rounded gives four digits: what differs beyond them between two processors is of no concern.
+func rounded(v float64) string {
+	if v == math.Trunc(v) && math.Abs(v) < 1e9 {
+		return fmt.Sprint(int64(v))
+	}
+	return fmt.Sprintf("%.4g", v)
+}
+
+func compareGolden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v; go test -update writes it", err)
+	}
+	g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+	for i := range max(len(g), len(w)) {
+		if line(g, i) != line(w, i) {
+			t.Fatalf("%s, line %d\n got %s\nwant %s\ngo test -update writes it anew", path, i+1, line(g, i), line(w, i))
+		}
+	}
+}
+
+func line(lines []string, i int) string {
+	if i < len(lines) {
+		return lines[i]
+	}
+	return "(end)"
+}
+
+// Every recipe gives over the demo season what it gave before.
+func TestRecipesOverTheDemo(t *testing.T) {
+	season := demoSeason(t)
+	for file, recipe := range shelf() {
+		t.Run(file, func(t *testing.T) {
+			results := recipe.run(t, file, season)
+			for _, r := range results {
+				if r.err != nil {
+					t.Errorf("step %s: %v", r.step, r.err)
+				}
+			}
+			compareGolden(t, strings.TrimSuffix(file, ".go")+".golden", written(t, file, results))
+		})
+	}
+}
+
+// Over real takes without racket and ball, and over a season without any serve, every step gives a result or refuses
+// with words; none fails, and no number is NaN.
+func TestRecipesOverPoorSeasons(t *testing.T) {
+	for name, season := range map[string]func(testing.TB) motion.Season{
+		"real takes": realSeason,
+		"no serves":  func(t testing.TB) motion.Season { return demoSeason(t).Between("1999-01-01", "1999-12-31") },
+		"one serve":  oneServe,
+	} {
+		t.Run(name, func(t *testing.T) {
+			season := season(t)
+			for file, recipe := range shelf() {
+				recipe.settings = withPlayers(recipe.settings, season.Players())
+				said := written(t, file, recipe.run(t, file, season))
+				for _, bad := range []string{"NaN", "Inf", "panic"} {
+					if strings.Contains(said, bad) {
+						t.Errorf("%s says %s:\n%s", file, bad, said)
+					}
+				}
+			}
+		})
+	}
+}
