@@ -104,8 +104,8 @@ func Young(players table.Table) string {
 		return "All players of this season are over 18."
 	}
 	slices.Sort(names)
-	return "Are or may be under 18: " + strings.Join(names, ", ") + ". The national body's workload rules for juniors " +
-		"come before anything that this page shows."
+	return "Are or may be under 18: " + strings.Join(names, ", ") + ". The national body's workload rules for " +
+		"juniors come before anything that this page shows."
 }
 
 // What is not counted
