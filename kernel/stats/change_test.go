@@ -51,10 +51,10 @@ func (p *player) serve(mean float64, sessions ...int) Sample {
 	return Values("Knee flexion", "deg", values).In(nil, names)
 }
 
-// The share of 1500 followed players in whom a change of a size is found, before: sessions, after: sessions.
+// The share of 1000 followed players in whom a change of a size is found, before: sessions, after: sessions.
 func foundShare(size float64, before, after []int) (found, covered float64) {
 	p := player{random: rand.New(rand.NewPCG(3, 4)), day: 1.5, sd: 3}
-	const runs = 1500
+	const runs = 1000
 	for range runs {
 		c := ChangeOf(p.serve(60, before...), p.serve(60+size, after...), 0)
 		if c.Verdict == Changed {

@@ -103,20 +103,30 @@ func (s Sample) MeanOfSessions() Estimate {
 	return e
 }
 
-// occasionMeans are the means of the sessions (of each player).
-func (s Sample) occasionMeans() []float64 {
+// SessionMeans is a sample with one value for each session of each player, the mean of its serves, in the order of
+// their first serves: to ask of sessions what else is asked of serves. A player whose sessions aren't known has one
+// value.
+func (s Sample) SessionMeans() Sample {
 	k := s.known()
 	of, n := k.clusters()
 	sums, counts := make([]float64, n), make([]float64, n)
+	first := map[int]int{}
 	for i, v := range k.Values {
 		sums[of[i]] += v
 		counts[of[i]]++
+		if _, seen := first[of[i]]; !seen {
+			first[of[i]] = i
+		}
 	}
+	means := k.keep(func(i int) bool { return first[of[i]] == i })
 	for c := range sums {
-		sums[c] /= counts[c]
+		means.Values[c] = sums[c] / counts[c]
 	}
-	return sums
+	return means
 }
+
+// occasionMeans are the means of the sessions (of each player).
+func (s Sample) occasionMeans() []float64 { return s.SessionMeans().Values }
 
 // whose is ", Name" where the sample has a name.
 func (s Sample) whose() string {

@@ -55,6 +55,9 @@ func TestMeans(t *testing.T) {
 	s := Values("Offset", "m", []float64{1, 2, 3, 7, 9, nan}).In(nil, []string{"a", "a", "a", "b", "b", "b"})
 	e := s.MeanOfSessions()
 	near(t, "mean of sessions", e.Value, 5, 1e-12)
+	if m := s.SessionMeans(); m.N() != 2 || m.Sessions[1] != "b" || m.Values[1] != 8 {
+		t.Errorf("session means %+v", m)
+	}
 	near(t, "half width", e.High-5, 12.706204736432095*math.Sqrt(18)/math.Sqrt2, 1e-9) // R: qt(.975, 1)
 	for name, values := range map[string][]float64{"none": nil, "missing": {nan}, "one": {3}, "alike": {2, 2, 2}} {
 		for _, e := range []Estimate{Values("x", "m", values).Mean(), Values("x", "m", values).MeanOfSessions()} {
