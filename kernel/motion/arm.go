@@ -148,11 +148,12 @@ func (v *view) racket(base point, i int) spatial.Frame {
 }
 
 // axialSpeed is the speed in deg/s at which a frame, seen from the trunk, turns about the upper arm's long axis, at a
-// sample: from the rotation between the samples before and after.
+// sample: from the rotation between the samples before and after, or the sample itself at contact.
 func (v *view) axialSpeed(i int, frame func(i int) spatial.Frame) float64 {
-	turned := spatial.RotationVector(frame(i-1), frame(i+1))
+	before, after := i-1, min(i+1, v.last)
+	turned := spatial.RotationVector(frame(before), frame(after))
 	axis := v.thorax(i).Components(r3.Unit(r3.Sub(v.pos(rightShoulder, i), v.pos(rightElbow, i))))
-	return spatial.Degrees(r3.Dot(turned, axis)) * v.rate / 2
+	return spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(after-before)
 }
 
 // The tossing arm at trophy.

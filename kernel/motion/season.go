@@ -3,11 +3,8 @@ package motion
 import (
 	"context"
 	"fmt"
-	"runtime"
+	"math"
 	"slices"
-	"sync"
-	"sync/atomic"
-	"time"
 
 	"tossline/kernel/table"
 )
@@ -34,6 +31,13 @@ type Season struct {
 	source   Source
 	progress func(done, total int)
 	rows     []int // serves of the source that belong to this season, in order; nil for all
+	choices  []choice
+}
+
+// choice is one narrowing of a season: the rows of which a column's text pleases.
+type choice struct {
+	column string
+	keep   func(string) bool
 }
 
 // NewSeason makes a Season over src. Long computations stop when ctx ends and report to progress, which may be nil
@@ -123,7 +127,72 @@ func (s Season) only(column string, keep func(string) bool) Season {
 		}
 	}
 	s.rows = rows
+	s.choices = append(slices.Clip(s.choices), choice{column, keep})
 	return s
+}
+
+// LeftOut has a row for each serve of the season that is not measured (cut off, discarded, its frames not readable): its
+// particulars, and the reason in column left_out.
+func (s Season) LeftOut() table.Table {
+	source, ok := s.source.(interface{ LeftOut() table.Table })
+	if !ok {
+		return table.Table{}
+	}
+	left := source.LeftOut()
+	for _, c := range s.choices {
+		left = left.Keep(func(r table.Row) bool { return c.keep(r.Text(c.column)) })
+	}
+	return left
+}
+
+// Events has a row for each serve: the particulars, and for each kind of event the columns <kind>_s (seconds from the
+// start of the recording), <kind>_confidence (0 to 1), <kind>_method, <kind>_stand_in and <kind>_by_hand; all null
+// where the serve has no such event.
+func (s Season) Events() (table.Table, error) {
+	clips := make([]Events, s.Len())
+	for k := range clips {
+		clip, err := s.source.Clip(s.row(k))
+		if err != nil {
+			return table.Table{}, err
+		}
+		clips[k] = clip.Events
+	}
+	t := s.Particulars()
+	for _, kind := range EventKinds {
+		for _, column := range eventColumns(kind, clips) {
+			t = t.With(column)
+		}
+	}
+	return t, t.Err()
+}
+
+func eventColumns(kind EventKind, serves []Events) []table.Column {
+	title, id := upper(words(kind)), string(kind)
+	seconds, sure := make([]float64, len(serves)), make([]float64, len(serves))
+	method, standIn, byHand := make([]string, len(serves)), make([]string, len(serves)), make([]string, len(serves))
+	for k, events := range serves {
+		e, ok := events[kind]
+		if !ok {
+			seconds[k], sure[k] = math.NaN(), math.NaN()
+			continue
+		}
+		seconds[k], sure[k], method[k] = e.TimeS, e.Confidence, e.Method
+		standIn[k], byHand[k] = yesOrNo(e.StandIn), yesOrNo(e.ByHand)
+	}
+	return []table.Column{
+		table.Number(id+"_s", "s", seconds).Titled(title).Defined("Time of " + words(kind) + " from the start of the recording."),
+		table.Number(id+"_confidence", "", sure).Titled(title + ", confidence"),
+		table.Text(id+"_method", method).Titled(title + ", how found"),
+		table.Text(id+"_stand_in", standIn).Titled(title + ", found from a stand-in"),
+		table.Text(id+"_by_hand", byHand).Titled(title + ", set by a person"),
+	}
+}
+
+func yesOrNo(is bool) string {
+	if is {
+		return "yes"
+	}
+	return "no"
 }
 
 // Clip gives the frames and events of one serve.
@@ -148,8 +217,8 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 			return table.Table{}, fmt.Errorf("no measure %q; motion.All lists them", m.ID)
 		}
 	}
-	c := &computation{season: s, measures: ms, total: s.Len(), values: make([]Value, len(ms)*s.Len())}
-	if err := c.run(); err != nil {
+	c := &computation{season: s, measures: ms, values: make([]Value, len(ms)*s.Len())}
+	if err := s.everyServe(c.worker); err != nil {
 		return table.Table{}, err
 	}
 	t := s.Particulars()
@@ -161,105 +230,47 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 	return t, t.Err()
 }
 
-// computation is one run of Measure. Workers take serves in portions; each writes its own part of values.
+// computation is one run of Measure; each worker writes its own part of values.
 type computation struct {
 	season   Season
 	measures []Measure
-	total    int
 	values   []Value // serve by serve, in the order of measures
-	next     atomic.Int64
-	done     atomic.Int64
-	told     atomic.Int64 // when progress was last told, in nanoseconds since 1970
-	fault    sync.Once
-	err      error
-	stopped  atomic.Bool
 }
 
-const (
-	portion       = 8 // serves that a worker takes at a time
-	progressEvery = 50 * time.Millisecond
-)
-
-func (c *computation) run() error {
-	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), (c.total+portion-1)/portion) {
-		workers.Go(c.work)
-	}
-	workers.Wait()
-	if c.err == nil && c.season.progress != nil {
-		c.season.progress(c.total, c.total)
-	}
-	return c.err
-}
-
-func (c *computation) work() {
+// worker makes the function that computes what the cache does not have of a serve.
+func (c *computation) worker() func(k int) error {
 	e := newEvaluator(c.measures)
-	for !c.stopped.Load() {
-		first := int(c.next.Add(portion)) - portion
-		if first >= c.total {
-			return
-		}
-		for k := first; k < min(first+portion, c.total); k++ {
-			if err := c.season.ctx.Err(); err != nil {
-				c.fail(err)
-				return
+	return func(k int) error {
+		source, row := c.season.source, c.season.row(k)
+		values := c.values[k*len(c.measures):][:len(c.measures)]
+		known := 0
+		for j, m := range c.measures {
+			v, ok := source.Cached(row, m)
+			if !ok {
+				break
 			}
-			if err := c.serve(e, k); err != nil {
-				c.fail(err)
-				return
-			}
+			values[j], known = v, known+1
 		}
-		c.tell(min(portion, c.total-first))
-	}
-}
-
-func (c *computation) fail(err error) {
-	c.fault.Do(func() { c.err = err })
-	c.stopped.Store(true)
-}
-
-// serve computes what the cache does not have of serve k.
-func (c *computation) serve(e *evaluator, k int) error {
-	source, row := c.season.source, c.season.row(k)
-	values := c.values[k*len(c.measures):][:len(c.measures)]
-	known := 0
-	for j, m := range c.measures {
-		v, ok := source.Cached(row, m)
-		if !ok {
-			break
+		if known == len(values) {
+			return nil
 		}
-		values[j], known = v, known+1
-	}
-	if known == len(values) {
+		clip, err := source.Clip(row)
+		if err != nil {
+			return err
+		}
+		e.run(&clip, values)
+		for j, m := range c.measures {
+			source.Keep(row, m, values[j])
+		}
 		return nil
-	}
-	clip, err := source.Clip(row)
-	if err != nil {
-		return err
-	}
-	e.run(&clip, values)
-	for j, m := range c.measures {
-		source.Keep(row, m, values[j])
-	}
-	return nil
-}
-
-// tell reports progress, but not more often than a reader can see.
-func (c *computation) tell(served int) {
-	done := c.done.Add(int64(served))
-	if c.season.progress == nil {
-		return
-	}
-	now, last := time.Now().UnixNano(), c.told.Load()
-	if now-last >= int64(progressEvery) && c.told.CompareAndSwap(last, now) {
-		c.season.progress(int(done), c.total)
 	}
 }
 
 // columns makes the three columns of measure k.
 func (c *computation) columns(k int, m Measure) []table.Column {
-	numbers, basis, why := make([]float64, c.total), make([]string, c.total), make([]string, c.total)
-	for i := range c.total {
+	total := c.season.Len()
+	numbers, basis, why := make([]float64, total), make([]string, total), make([]string, total)
+	for i := range total {
 		v := c.values[i*len(c.measures)+k]
 		numbers[i], basis[i], why[i] = v.Number, v.BasisText(), v.Missing
 	}

@@ -15,9 +15,13 @@ var trunkPoints = []point{leftShoulder, rightShoulder, leftHip, rightHip}
 // thorax is the frame of the trunk at a sample: up from the middle of the hips to the middle of the shoulders, to the
 // right from the left shoulder to the right one.
 func (v *view) thorax(i int) spatial.Frame {
-	left, right := v.pos(leftShoulder, i), v.pos(rightShoulder, i)
-	up := r3.Sub(spatial.Middle(left, right), spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)))
-	return spatial.FrameYZ(up, r3.Sub(right, left))
+	return spatial.FrameYZ(v.trunkUp(i), r3.Sub(v.pos(rightShoulder, i), v.pos(leftShoulder, i)))
+}
+
+// trunkUp is the axis of the trunk at a sample.
+func (v *view) trunkUp(i int) r3.Vec {
+	return r3.Sub(spatial.Middle(v.pos(leftShoulder, i), v.pos(rightShoulder, i)),
+		spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)))
 }
 
 // trunkUpAt is the axis of the trunk between samples.
@@ -52,9 +56,14 @@ func tilt(id, title string, at EventKind, left, right point) Measure {
 			"angle is taken, whichever way the player faces.",
 		Needs: "both " + line, Source: "common practice", Version: 1,
 	}, at, []point{left, right}, func(v *view, t float64) float64 {
-		d := r3.Sub(v.posAt(left, t), v.posAt(right, t))
-		return spatial.Degrees(math.Atan2(d.Y, math.Hypot(d.X, d.Z)))
+		return tiltOf(v.posAt(left, t), v.posAt(right, t))
 	})
+}
+
+// tiltOf is the angle in degrees of a line to the horizontal, its left end up positive.
+func tiltOf(left, right r3.Vec) float64 {
+	d := r3.Sub(left, right)
+	return spatial.Degrees(math.Atan2(d.Y, math.Hypot(d.X, d.Z)))
 }
 
 // Separation of shoulders and hips.
