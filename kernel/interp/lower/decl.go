@@ -36,10 +36,10 @@ func (w *writer) file(file *ast.File) {
 			}
 		}
 	}
-	w.variables(file)
 	for _, d := range plain {
 		w.function(d, d.Name.Name)
 	}
+	w.variables(file)
 	w.writeInstances()
 }
 

@@ -3,6 +3,7 @@ package lower
 import (
 	"go/ast"
 	"go/constant"
+	"go/token"
 	"go/types"
 	"strings"
 )
@@ -47,12 +48,49 @@ func (w *writer) expr(e ast.Expr) string {
 	case *ast.UnaryExpr:
 		return e.Op.String() + w.operand(e.X)
 	case *ast.BinaryExpr:
-		return w.operand(e.X) + " " + e.Op.String() + " " + w.operand(e.Y)
+		return w.binary(e)
 	case *ast.CallExpr:
 		return w.call(e)
 	}
 	w.refuse(e, "this expression isn't known to recipes")
 	return ""
+}
+
+func (w *writer) binary(e *ast.BinaryExpr) string {
+	x, y := w.operand(e.X), w.operand(e.Y)
+	switch e.Op {
+	case token.EQL, token.NEQ:
+		return w.comparison(x, w.typeOf(e.X), e.Op, y, w.typeOf(e.Y))
+	case token.SHL, token.SHR:
+		y = w.shiftCount(e.Y)
+	}
+	return x + " " + e.Op.String() + " " + y
+}
+
+// comparison writes a test for equality. Where one side is an interface, the other is made one.
+func (w *writer) comparison(x string, tx types.Type, op token.Token, y string, ty types.Type) string {
+	ix, iy := types.IsInterface(tx), types.IsInterface(ty)
+	switch {
+	case isNil(tx) || isNil(ty):
+	case ix && !iy:
+		y = w.typeString(tx) + "(" + y + ")"
+	case iy && !ix:
+		x = w.typeString(ty) + "(" + x + ")"
+	}
+	return x + " " + op.String() + " " + y
+}
+
+// shiftCount writes the count of a shift. Only the host finds out that one is negative.
+func (w *writer) shiftCount(e ast.Expr) string {
+	if w.info.Types[e].Value != nil || isBasic(w.typeOf(e), types.IsUnsigned) {
+		return w.operand(e)
+	}
+	return w.host("Count") + "(int64(" + w.expr(e) + "))"
+}
+
+func isNil(t types.Type) bool {
+	b, ok := t.(*types.Basic)
+	return ok && b.Kind() == types.UntypedNil
 }
 
 // operand writes an operand; constants may have been folded to a signed number.
@@ -176,7 +214,11 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 	if s.Kind() == types.MethodExpr {
 		return w.methodExpr(e, s)
 	}
-	x := w.operandOf(e.X)
+	return w.selected(w.operandOf(e.X), e, s)
+}
+
+// selected writes a field or method of x, with the names of the embedded fields on the way.
+func (w *writer) selected(x string, e *ast.SelectorExpr, s *types.Selection) string {
 	t := w.env.subst(s.Recv())
 	path := s.Index()
 	for _, i := range path[:len(path)-1] {

@@ -4,7 +4,6 @@ import (
 	"go/ast"
 	"go/token"
 	"go/types"
-	"strings"
 )
 
 // target is a statement that break or continue may name.
@@ -39,10 +38,7 @@ func (t *target) prefix() string {
 
 // branch writes break, continue, goto and fallthrough.
 func (w *writer) branch(s *ast.BranchStmt) string {
-	switch s.Tok {
-	case token.FALLTHROUGH:
-		return "fallthrough"
-	case token.GOTO:
+	if s.Tok == token.GOTO {
 		w.refuse(s, "goto can't be run; use a loop")
 		return ""
 	}
@@ -59,7 +55,7 @@ func (w *writer) branch(s *ast.BranchStmt) string {
 		text += " " + t.name
 	}
 	if s.Tok == token.CONTINUE && t.after != "" {
-		return "{ " + t.after + "; " + text + " }"
+		return "{ " + t.after + text + " }"
 	}
 	return text
 }
@@ -95,24 +91,21 @@ func (w *writer) forLoop(s *ast.ForStmt, label string) string {
 	t := w.push(s, label, true)
 	defer w.pop()
 	kept := w.keptVariables(s)
-	if len(kept) > 0 {
-		return w.keepingLoop(s, t, kept)
+	if _, several := s.Post.(*ast.AssignStmt); len(kept) > 0 || several && len(s.Post.(*ast.AssignStmt).Lhs) > 1 {
+		return w.longLoop(s, t, kept)
+	}
+	before, after := "", ""
+	if s.Init != nil {
+		before, after = "{ "+w.stmt(s.Init)+"; ", " }"
 	}
 	text := "for "
-	if s.Init != nil || s.Post != nil {
-		if s.Init != nil {
-			text += w.stmt(s.Init)
-		}
-		text += "; " + w.optional(s.Cond) + "; "
-		if s.Post != nil {
-			text += w.stmt(s.Post)
-		}
-		text += " "
+	if s.Post != nil {
+		text += "; " + w.optional(s.Cond) + "; " + w.stmt(s.Post) + " "
 	} else if s.Cond != nil {
 		text += w.expr(s.Cond) + " "
 	}
 	text += w.block(s.Body)
-	return t.prefix() + text
+	return before + t.prefix() + text + after
 }
 
 // keptVariables are the variables of a loop that outlive an iteration.
@@ -130,35 +123,39 @@ func (w *writer) keptVariables(s *ast.ForStmt) []types.Object {
 	return kept
 }
 
-// keepingLoop writes a loop some of whose variables are new in each iteration:
+// longLoop writes a loop some of whose variables are new in each iteration, or whose third clause is more than the
+// interpreter does right:
 //
-//	for { init; first := true
+//	init; first := true
 //	for {
 //		i := outer
 //		if first { first = false } else { post }
 //		if !cond { break }
 //		body, with outer = i at its end and before each continue
 //	}
-func (w *writer) keepingLoop(s *ast.ForStmt, t *target, kept []types.Object) string {
-	text := "{ " + w.stmt(s.Init) + "; "
-	first := w.fresh("first")
-	text += first + " := true; "
-	var outer, inner []string
-	for _, o := range kept {
-		outer = append(outer, w.names[o])
-		inner = append(inner, w.local(o))
+func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string {
+	before := ""
+	if s.Init != nil {
+		before = w.stmt(s.Init) + "; "
 	}
-	outers, inners := strings.Join(outer, ", "), strings.Join(inner, ", ")
-	t.after = outers + " = " + inners
-	body := "for {\n" + w.mark(s.Pos()) + inners + " := " + outers + "; "
+	body := ""
+	for _, o := range kept {
+		outer := w.names[o]
+		inner := w.local(o)
+		body += inner + " := " + outer + "; "
+		t.after += outer + " = " + inner + "; "
+	}
 	if s.Post != nil {
+		first := w.fresh("first")
+		before += first + " := true; "
 		body += "if " + first + " { " + first + " = false } else { " + w.stmt(s.Post) + " }; "
 	}
 	if s.Cond != nil {
 		body += "if !(" + w.expr(s.Cond) + ") { break }"
 	}
-	body += w.stmts(s.Body.List) + "\n" + t.after + "\n" + w.mark(s.Body.Rbrace) + "}"
-	return text + t.prefix() + body + " }"
+	body += w.stmts(s.Body.List)
+	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after + "\n" +
+		w.mark(s.Body.Rbrace) + "} }"
 }
 
 // outlives tells whether a closure inside the node holds a variable, or its address is taken there.
@@ -222,6 +219,7 @@ func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
 		if u.Info()&types.IsInteger != 0 {
 			return w.rangeInteger(s, label)
 		}
+		return w.rangeString(s, label)
 	}
 	t := w.push(s, label, true)
 	defer w.pop()
@@ -236,6 +234,31 @@ func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
 	}
 	text += "range " + subject + " {" + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
 	return t.prefix() + text
+}
+
+// rangeString writes a loop over the runes of a string, which the host finds: the interpreter miscounts where bytes are
+// no UTF-8.
+func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
+	t := w.push(s, label, true)
+	defer w.pop()
+	runes, starts, n := w.fresh("runes"), w.fresh("starts"), w.fresh("n")
+	before := runes + ", " + starts + " := " + w.host("Runes") + "(string(" + w.expr(s.X) + "))"
+	assign := ""
+	for _, v := range []struct {
+		to   ast.Expr
+		from string
+	}{{s.Key, starts}, {s.Value, runes}} {
+		switch {
+		case v.to == nil || isBlank(v.to):
+			assign += "_ = " + v.from + "; "
+		case s.Tok == token.DEFINE:
+			assign += w.local(w.info.Defs[v.to.(*ast.Ident)]) + " := " + v.from + "[" + n + "]; "
+		default:
+			assign += w.expr(v.to) + " = " + v.from + "[" + n + "]; "
+		}
+	}
+	text := "for " + n + " := range " + runes + " { " + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+	return "{ " + before + "; " + t.prefix() + text + " }"
 }
 
 // rangeVariables names the variables of the range clause, and writes what gives the recipe's variables their values

@@ -30,7 +30,7 @@ func File(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.
 	if len(w.refused) > 0 {
 		return nil, w.refused
 	}
-	return []byte(w.source(file.Name.Name)), nil
+	return []byte(w.source(file)), nil
 }
 
 // writer holds what is known about the file while it is written.
@@ -125,9 +125,9 @@ func (w *writer) unused(base string) string {
 }
 
 // source puts the written declarations together.
-func (w *writer) source(name string) string {
+func (w *writer) source(file *ast.File) string {
 	var b strings.Builder
-	b.WriteString("package " + name + "\n")
+	b.WriteString(w.mark(file.Package) + "package " + file.Name.Name + "\n")
 	for _, path := range sorted(w.imports) {
 		b.WriteString("import " + w.imports[path] + " " + quote(path) + "\n")
 	}

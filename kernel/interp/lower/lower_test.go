@@ -92,7 +92,7 @@ func compiled(t testing.TB, programs []program) []string {
 	main += ")\n\nfunc run(f func()) {\n\tdefer func() {\n\t\tif r := recover(); r != nil {\n\t\t\tfmt.Println(\"panic:\", r)\n" +
 		"\t\t}\n\t\tfmt.Print(\"\\x00\")\n\t}()\n\tf()\n}\n\nfunc main() {\n" + calls + "}\n"
 	write("main.go", main)
-	cmd := exec.Command("go", "run", ".")
+	cmd := exec.Command("go", "run", "-trimpath", ".")
 	cmd.Dir = dir
 	cmd.Env = append(os.Environ(), "GOFLAGS=", "GOWORK=off")
 	var stderr bytes.Buffer
@@ -197,6 +197,7 @@ func differ(t *testing.T, p program, want string) {
 		t.Errorf("%v", err)
 	}
 	if got != want {
-		t.Errorf("got  %q\nwant %q\n%s", got, want, text)
+		t.Errorf("got  %q\nwant %q", got, want)
+		t.Log(text)
 	}
 }

@@ -3,6 +3,7 @@ package lower
 import (
 	"go/ast"
 	"go/token"
+	"go/types"
 	"strings"
 )
 
@@ -76,9 +77,12 @@ func (w *writer) plain(s ast.Stmt) string {
 
 // assign writes an assignment or a short declaration.
 func (w *writer) assign(s *ast.AssignStmt) string {
+	if s.Tok != token.DEFINE && len(s.Lhs) > 1 {
+		return w.assignAll(s)
+	}
 	right := strings.Join(w.exprs(s.Rhs), ", ")
 	if s.Tok != token.DEFINE {
-		return strings.Join(w.exprs(s.Lhs), ", ") + " " + s.Tok.String() + " " + right
+		return w.expr(s.Lhs[0]) + " " + s.Tok.String() + " " + right
 	}
 	var left, declared []string
 	old := false
@@ -100,6 +104,87 @@ func (w *writer) assign(s *ast.AssignStmt) string {
 		return strings.Join(declared, "; ") + "; " + strings.Join(left, ", ") + " = " + right
 	}
 	return strings.Join(left, ", ") + " := " + right
+}
+
+// assignAll writes an assignment to several places in the two phases that it has: the operands of the places and the
+// values first, then the assignments from left to right.
+func (w *writer) assignAll(s *ast.AssignStmt) string {
+	var first, second, left, held []string
+	for _, e := range s.Lhs {
+		place, before := w.place(e)
+		first, left = append(first, before...), append(left, place)
+	}
+	if len(s.Rhs) == 1 {
+		for _, e := range s.Lhs {
+			if isBlank(e) {
+				held = append(held, "_")
+			} else {
+				held = append(held, w.fresh("held"))
+			}
+		}
+		define := " := "
+		if strings.Trim(strings.Join(held, ""), "_") == "" {
+			define = " = "
+		}
+		first = append(first, strings.Join(held, ", ")+define+w.expr(s.Rhs[0]))
+	} else {
+		for i, e := range s.Rhs {
+			value := w.expr(e)
+			if w.info.Types[e].Value == nil {
+				name := w.fresh("held")
+				t := w.typeOf(e)
+				if !isBlank(s.Lhs[i]) {
+					t = w.typeOf(s.Lhs[i])
+				}
+				first = append(first, "var "+name+" "+w.typeString(t)+" = "+value)
+				value = name
+			}
+			held = append(held, value)
+		}
+	}
+	for i := range left {
+		if left[i] != "_" || len(s.Rhs) > 1 {
+			second = append(second, left[i]+" = "+held[i])
+		}
+	}
+	return "{ " + strings.Join(append(first, second...), "; ") + " }"
+}
+
+// place writes where an assignment goes to, and what must be evaluated before its value is.
+func (w *writer) place(e ast.Expr) (place string, before []string) {
+	hold := func(e ast.Expr) string {
+		if w.info.Types[e].Value != nil {
+			return w.expr(e)
+		}
+		name := w.fresh("held")
+		before = append(before, name+" := "+w.expr(e))
+		return name
+	}
+	inside := func(e ast.Expr) string {
+		inner, more := w.place(e)
+		before = append(before, more...)
+		return inner
+	}
+	switch x := ast.Unparen(e).(type) {
+	case *ast.IndexExpr:
+		of := ""
+		if _, ok := w.typeOf(x.X).Underlying().(*types.Array); ok {
+			of = inside(x.X)
+		} else {
+			of = hold(x.X)
+		}
+		return of + "[" + hold(x.Index) + "]", before
+	case *ast.StarExpr:
+		return "*" + hold(x.X), before
+	case *ast.SelectorExpr:
+		if s := w.info.Selections[x]; s != nil {
+			if _, ok := w.typeOf(x.X).Underlying().(*types.Pointer); ok {
+				return w.selected(hold(x.X), x, s), before
+			}
+			return w.selected(inside(x.X), x, s), before
+		}
+	}
+	return w.expr(ast.Unparen(e)), before
 }
 
 // localDecl writes a declaration inside a function. Constants are folded, so that nothing is left of them.
@@ -149,48 +234,78 @@ func (w *writer) localType(s *ast.TypeSpec) {
 }
 
 func (w *writer) condition(s *ast.IfStmt) string {
-	text := "if "
+	before, after := "", ""
 	if s.Init != nil {
-		text += w.stmt(s.Init) + "; "
+		before, after = "{ "+w.stmt(s.Init)+"; ", " }"
 	}
-	text += w.expr(s.Cond) + " " + w.block(s.Body)
+	text := "if " + w.expr(s.Cond) + " " + w.block(s.Body)
 	switch e := s.Else.(type) {
 	case *ast.BlockStmt:
 		text += " else " + w.block(e)
 	case *ast.IfStmt:
 		text += " else {" + w.stmts([]ast.Stmt{e}) + "\n}"
 	}
-	return text
+	return before + text + after
 }
 
+// choice writes a switch as one over conditions, which are tried in order. What falls through has the next statements
+// written once more.
 func (w *writer) choice(s *ast.SwitchStmt, label string) string {
 	t := w.push(s, label, false)
 	defer w.pop()
-	text := "switch "
+	before := ""
 	if s.Init != nil {
-		text += w.stmt(s.Init) + "; "
+		before = w.stmt(s.Init) + "; "
 	}
-	text += w.optional(s.Tag) + " {"
-	for _, c := range s.Body.List {
+	tag := ""
+	if s.Tag != nil {
+		tag = w.fresh("tag")
+		before += "var " + tag + " " + w.typeString(types.Default(w.typeOf(s.Tag))) + " = " + w.expr(s.Tag) + "; "
+	}
+	text := "switch {"
+	for i, c := range s.Body.List {
 		c := c.(*ast.CaseClause)
 		text += "\n" + w.mark(c.Pos())
 		if c.List == nil {
 			text += "default:"
 		} else {
-			text += "case " + strings.Join(w.exprs(c.List), ", ") + ":"
+			var tests []string
+			for _, e := range c.List {
+				if tag == "" {
+					tests = append(tests, w.operand(e))
+				} else {
+					tests = append(tests, w.comparison(tag, w.typeOf(s.Tag), token.EQL, w.operand(e), w.typeOf(e)))
+				}
+			}
+			text += "case " + strings.Join(tests, " || ") + ":"
 		}
-		text += w.stmts(c.Body)
+		text += w.clause(s.Body.List[i:])
 	}
-	return t.prefix() + text + "\n}"
+	if before == "" {
+		return t.prefix() + text + "\n}"
+	}
+	return "{ " + before + t.prefix() + text + "\n} }"
+}
+
+// clause writes the statements of the first clause, and of those that it falls through to.
+func (w *writer) clause(clauses []ast.Stmt) string {
+	body := clauses[0].(*ast.CaseClause).Body
+	if n := len(body); n > 0 {
+		if b, ok := body[n-1].(*ast.BranchStmt); ok && b.Tok == token.FALLTHROUGH {
+			return "\n{" + w.stmts(body[:n-1]) + "\n}" + w.clause(clauses[1:])
+		}
+	}
+	return w.stmts(body)
 }
 
 func (w *writer) typeChoice(s *ast.TypeSwitchStmt, label string) string {
 	t := w.push(s, label, false)
 	defer w.pop()
-	text := "switch "
+	before, after := "", ""
 	if s.Init != nil {
-		text += w.stmt(s.Init) + "; "
+		before, after = "{ "+w.stmt(s.Init)+"; ", " }"
 	}
+	text := "switch "
 	name := ""
 	var x ast.Expr
 	switch a := s.Assign.(type) {
@@ -218,7 +333,7 @@ func (w *writer) typeChoice(s *ast.TypeSwitchStmt, label string) string {
 		}
 		text += w.stmts(c.Body)
 	}
-	return t.prefix() + text + "\n}"
+	return before + t.prefix() + text + "\n}" + after
 }
 
 func (w *writer) deferred(s *ast.DeferStmt) string {
