@@ -46,24 +46,8 @@ func stepOf(s *interp.Step) (Step, map[string][]byte) {
 	}, tables
 }
 
-// Complete asks what may stand at an offset.
-func (e *engines) Complete(ctx context.Context, file, source string, offset int) (json.RawMessage, error) {
-	return e.ask(ctx, engine.Ask{Question: engine.Complete, File: file, Source: source, Offset: offset})
-}
-
-// Hover asks what stands at an offset.
-func (e *engines) Hover(ctx context.Context, file, source string, offset int) (json.RawMessage, error) {
-	return e.ask(ctx, engine.Ask{Question: engine.Hover, File: file, Source: source, Offset: offset})
-}
-
-// Format asks for a source in the shape of gofmt.
-func (e *engines) Format(ctx context.Context, file, source string) (string, error) {
-	var text string
-	err := e.supervisor.Ask(ctx, engine.Ask{Question: engine.Format, File: file, Source: source}, &text)
-	return text, err
-}
-
-func (e *engines) ask(ctx context.Context, ask engine.Ask) (json.RawMessage, error) {
+// Ask has the editor's questions answered.
+func (e *engines) Ask(ctx context.Context, ask engine.Ask) (json.RawMessage, error) {
 	var answer json.RawMessage
 	err := e.supervisor.Ask(ctx, ask, &answer)
 	return answer, err

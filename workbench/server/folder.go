@@ -23,6 +23,7 @@ import (
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
+	"tossline/workbench/supervisor"
 )
 
 // Settings of a season that the server knows.
@@ -38,8 +39,6 @@ type Folder struct {
 	writer *season.Writer // nil where the season may only be read
 	why    string         // why it may only be read
 
-	prepare func(ctx context.Context, path string, said recording.Options, progress func(done, total int64)) (
-		*recording.Prepared, error)
 	changed func() // called when measures were kept
 
 	mu       sync.Mutex
@@ -365,9 +364,11 @@ func (f *Folder) Version(ctx context.Context, sha256 string) (string, error) {
 }
 
 // Prepare reads a file in a fenced process.
-func (f *Folder) Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int64)) (
-	*recording.Prepared, error) {
-	return f.prepare(ctx, file.Path, said, progress)
+func (f *Folder) Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int)) (
+	*supervisor.Imported, error) {
+	return supervisor.Prepare(ctx, supervisor.Import{
+		Path: file.Path, Scratch: filepath.Dir(file.Path), Options: said, Progress: progress,
+	})
 }
 
 // Store adds a recording.
@@ -375,6 +376,9 @@ func (f *Folder) Store(ctx context.Context, p *recording.Prepared) (Stored, erro
 	w, err := f.write()
 	if err != nil {
 		return Stored{}, err
+	}
+	if refused := p.Understanding.Failed(); refused != nil {
+		return Stored{}, errors.New(refused.Text)
 	}
 	imp, err := season.ImportOf(p)
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"tossline/datasets/recording"
+	"tossline/workbench/supervisor"
 )
 
 const (
@@ -38,9 +39,17 @@ type aside struct {
 	Upload
 	came time.Time
 
-	busy     sync.Mutex // guards what follows: one preview or import of a file at a time
-	said     recording.Options
-	prepared *recording.Prepared // as said; nil where it was not read yet
+	busy sync.Mutex // guards what follows: one preview or import of a file at a time
+	said recording.Options
+	read *supervisor.Imported // as said; nil where it was not read yet
+}
+
+// forget gives back what was read. The caller holds busy.
+func (a *aside) forget() {
+	if a.read != nil {
+		a.read.Close()
+		a.read = nil
+	}
 }
 
 func newIntake(dir string, season Season) (*intake, error) {
@@ -104,6 +113,7 @@ func (in *intake) discard(key string) {
 	if a != nil {
 		a.busy.Lock()
 		defer a.busy.Unlock()
+		a.forget()
 		in.root.RemoveAll(key)
 	}
 }
@@ -122,43 +132,45 @@ func (in *intake) forgetOld() {
 	}
 }
 
-// prepare reads a file as the user says, unless that was done before.
-func (in *intake) prepare(ctx context.Context, q request, progress func(done, total int64)) (*aside, error) {
+// with reads a file as the user says, unless that was done before, and gives what was read to use.
+func (in *intake) with(ctx context.Context, q request, progress func(done, total int),
+	use func(*recording.Prepared) error) error {
 	in.mu.Lock()
 	a := in.files[q.Upload]
 	in.mu.Unlock()
 	if a == nil {
-		return nil, errors.New("this file is no longer kept; drop it on the page again")
+		return errors.New("this file is no longer kept; drop it on the page again")
 	}
 	a.busy.Lock()
 	defer a.busy.Unlock()
-	if a.prepared != nil && reflect.DeepEqual(a.said, q.Choices) {
-		return a, nil
+	if a.read == nil || !reflect.DeepEqual(a.said, q.Choices) {
+		read, err := in.season.Prepare(ctx, a.Upload, q.Choices, progress)
+		if err != nil {
+			return err
+		}
+		a.forget()
+		a.said, a.read = q.Choices, read
 	}
-	p, err := in.season.Prepare(ctx, a.Upload, q.Choices, progress)
-	if err != nil {
-		return nil, err
-	}
-	a.said, a.prepared = q.Choices, p
-	return a, nil
+	return use(&a.read.Prepared)
 }
 
 // preview says how a file is understood, with the user's corrections.
-func (in *intake) preview(ctx context.Context, q request, progress func(done, total int64)) (any, error) {
-	a, err := in.prepare(ctx, q, progress)
-	if err != nil {
-		return nil, err
-	}
-	return a.prepared.Understanding, nil
+func (in *intake) preview(ctx context.Context, q request, progress func(done, total int)) (any, error) {
+	var understood recording.Understanding
+	err := in.with(ctx, q, progress, func(p *recording.Prepared) error {
+		understood = p.Understanding
+		return nil
+	})
+	return understood, err
 }
 
 // store stores a file and lets it go.
-func (in *intake) store(ctx context.Context, q request, progress func(done, total int64)) (any, error) {
-	a, err := in.prepare(ctx, q, progress)
-	if err != nil {
-		return nil, err
-	}
-	stored, err := in.season.Store(ctx, a.prepared)
+func (in *intake) store(ctx context.Context, q request, progress func(done, total int)) (any, error) {
+	var stored Stored
+	err := in.with(ctx, q, progress, func(p *recording.Prepared) (err error) {
+		stored, err = in.season.Store(ctx, p)
+		return err
+	})
 	if err == nil {
 		in.discard(q.Upload)
 	}

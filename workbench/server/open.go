@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 
 	"tossline/datasets/catalogue"
-	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/web"
 	"tossline/workbench/supervisor"
@@ -74,7 +73,7 @@ func Open(p Place) (*Server, func(), error) {
 
 // openFolder opens a season for writing, or for reading while another process writes it.
 func openFolder(dir, command string) (*Folder, func(), error) {
-	f := &Folder{prepare: prepare}
+	f := &Folder{}
 	w, err := season.OpenForWriting(dir, command)
 	if err == nil {
 		f.season, f.writer = w.Season, w
@@ -91,10 +90,4 @@ func openFolder(dir, command string) (*Folder, func(), error) {
 	f.season = s
 	f.why = fmt.Sprintf("Open for reading only: process %d (%s) writes this season.", held.By.PID, held.By.Command)
 	return f, func() { s.Close() }, nil
-}
-
-// prepare reads a foreign file in a fenced process.
-func prepare(ctx context.Context, path string, said recording.Options, progress func(done, total int64)) (
-	*recording.Prepared, error) {
-	return recording.Prepare(ctx, path, said)
 }

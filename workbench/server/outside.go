@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 
 	"tossline/datasets/recording"
+	"tossline/kernel/engine"
+	"tossline/workbench/supervisor"
 )
 
 // Season is the season folder as the server needs it. All methods may be called from several goroutines.
@@ -29,8 +31,8 @@ type Season interface {
 	Version(ctx context.Context, sha256 string) (string, error)
 
 	// Prepare reads and understands a file without storing anything.
-	Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int64)) (
-		*recording.Prepared, error)
+	Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int)) (
+		*supervisor.Imported, error)
 	// Store stores what was prepared. Storing the same file again changes nothing.
 	Store(ctx context.Context, p *recording.Prepared) (Stored, error)
 	// Formats lists the file name endings that can be imported, such as ".bvh".
@@ -49,10 +51,9 @@ type Engine interface {
 	// Run checks and runs a recipe, and tells what happens, in order and from one goroutine at a time. It returns
 	// once everything is told. Ending ctx stops it at once. The error, if any, is a sentence for the reader.
 	Run(ctx context.Context, job Job, tell Listener) error
-	// Complete and Hover answer the editor; offsets count bytes. Their answers are interp.Completions and interp.Hover.
-	Complete(ctx context.Context, file, source string, offset int) (json.RawMessage, error)
-	Hover(ctx context.Context, file, source string, offset int) (json.RawMessage, error)
-	Format(ctx context.Context, file, source string) (string, error)
+	// Ask answers the editor: what may stand at an offset, counted in bytes, what stands there, where that is declared,
+	// or how gofmt would write it. The answers are those that the kinds of engine.Question name.
+	Ask(ctx context.Context, ask engine.Ask) (json.RawMessage, error)
 	// Watch calls tell with the state of the engine, now and at every change.
 	Watch(tell func(EngineState))
 	// Renew makes later runs see the season as it is now.

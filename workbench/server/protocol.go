@@ -23,14 +23,14 @@ type request struct {
 	Type string `json:"type"`
 
 	Page   string `json:"page,omitempty"`   // hello: the nonce of the page's own HTML
-	Recipe string `json:"recipe,omitempty"` // open, settings, edit, run, stop, allow, complete, hover, format, versions
+	Recipe string `json:"recipe,omitempty"` // open, values, edit, run, stop, allow, versions, and the editor's questions
 
-	Values   map[string]json.RawMessage `json:"values,omitempty"`   // settings: changed ones; null goes back to the default
-	Source   string                     `json:"source,omitempty"`   // edit, add, complete, hover, format
+	Values   map[string]json.RawMessage `json:"values,omitempty"`   // values: changed ones; null goes back to the default
+	Source   string                     `json:"source,omitempty"`   // edit, add, and the editor's questions
 	Revision string                     `json:"revision,omitempty"` // edit: what was edited; allow, version: what is meant
 	Run      bool                       `json:"run,omitempty"`      // edit: run what is new, too
 	Name     string                     `json:"name,omitempty"`     // add: file name; group: name
-	Offset   int                        `json:"offset,omitempty"`   // complete, hover: byte offset; rows: first row
+	Offset   int                        `json:"offset,omitempty"`   // the editor's questions: byte offset; rows: first row
 
 	Ref    string   `json:"ref,omitempty"`    // rows: the table
 	Limit  int      `json:"limit,omitempty"`  // rows: at most so many, at most maxWindow

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"tossline/kernel/engine"
 )
 
 // question answers one type of request. Slow ones are answered beside each other, in any order.
@@ -15,25 +17,27 @@ type question struct {
 
 // questions is everything a page can ask.
 var questions = map[string]question{
-	"hello":    quick((*Server).hello),
-	"open":     {answer: (*Server).openDesk},
-	"values":   quick((*Server).setValues),
-	"edit":     quick((*Server).edit),
-	"run":      quick((*Server).runDesk),
-	"stop":     quick((*Server).stopDesk),
-	"allow":    quick((*Server).allow),
-	"add":      quick((*Server).addRecipe),
-	"versions": slow((*Server).versions),
-	"version":  slow((*Server).version),
-	"complete": slow((*Server).complete),
-	"hover":    slow((*Server).hover),
-	"format":   slow((*Server).format),
-	"rows":     {slow: true, answer: (*Server).rows},
-	"clip":     {slow: true, answer: (*Server).clip},
-	"correct":  slow((*Server).correct),
-	"preview":  slow((*Server).preview),
-	"import":   slow((*Server).store),
-	"discard":  quick((*Server).discard),
+	"hello":      quick((*Server).hello),
+	"open":       {answer: (*Server).openDesk},
+	"values":     quick((*Server).setValues),
+	"edit":       quick((*Server).edit),
+	"run":        quick((*Server).runDesk),
+	"stop":       quick((*Server).stopDesk),
+	"allow":      quick((*Server).allow),
+	"add":        quick((*Server).addRecipe),
+	"versions":   slow((*Server).versions),
+	"version":    slow((*Server).version),
+	"complete":   slow(asking(engine.Complete)),
+	"hover":      slow(asking(engine.Hover)),
+	"signature":  slow(asking(engine.Signature)),
+	"definition": slow(asking(engine.Definition)),
+	"format":     slow((*Server).format),
+	"rows":       {slow: true, answer: (*Server).rows},
+	"clip":       {slow: true, answer: (*Server).clip},
+	"correct":    slow((*Server).correct),
+	"preview":    slow((*Server).preview),
+	"import":     slow((*Server).store),
+	"discard":    quick((*Server).discard),
 }
 
 type answerer func(*Server, context.Context, *page, request) (any, error)
@@ -260,17 +264,17 @@ func (s *Server) version(ctx context.Context, _ *page, q request) (any, error) {
 	return map[string]string{"source": source}, err
 }
 
-func (s *Server) complete(ctx context.Context, _ *page, q request) (any, error) {
-	return s.options.Engine.Complete(ctx, q.Recipe+".go", q.Source, q.Offset)
+// asking gives an answerer that hands a question of the editor to an engine.
+func asking(about engine.Question) answerer {
+	return func(s *Server, ctx context.Context, _ *page, q request) (any, error) {
+		ask := engine.Ask{Question: about, File: q.Recipe + ".go", Source: q.Source, Offset: q.Offset}
+		return s.options.Engine.Ask(ctx, ask)
+	}
 }
 
-func (s *Server) hover(ctx context.Context, _ *page, q request) (any, error) {
-	return s.options.Engine.Hover(ctx, q.Recipe+".go", q.Source, q.Offset)
-}
-
-func (s *Server) format(ctx context.Context, _ *page, q request) (any, error) {
-	source, err := s.options.Engine.Format(ctx, q.Recipe+".go", q.Source)
-	return map[string]string{"source": source}, err
+func (s *Server) format(ctx context.Context, p *page, q request) (any, error) {
+	source, err := asking(engine.Format)(s, ctx, p, q)
+	return map[string]any{"source": source}, err
 }
 
 func (s *Server) rows(_ context.Context, p *page, q request) {
@@ -319,9 +323,9 @@ func (s *Server) discard(_ context.Context, _ *page, q request) (any, error) {
 }
 
 // intakeProgress tells one page how far its file is, at most ten times a second.
-func (s *Server) intakeProgress(p *page, upload string) func(done, total int64) {
+func (s *Server) intakeProgress(p *page, upload string) func(done, total int) {
 	var last time.Time
-	return func(done, total int64) {
+	return func(done, total int) {
 		if time.Since(last) < 100*time.Millisecond {
 			return
 		}

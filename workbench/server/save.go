@@ -2,25 +2,10 @@ package server
 
 import (
 	"context"
-	"fmt"
-	"io"
 	"net/http"
 
-	"tossline/kernel/table"
 	"tossline/workbench/document"
 )
-
-// writeTable writes a table in one of the formats that a download may have.
-func writeTable(_ context.Context, w io.Writer, t table.Table, format string) error {
-	if format != "arrow" {
-		return fmt.Errorf("format %s is not there yet", format)
-	}
-	stream, err := table.Encode(t)
-	if err == nil {
-		_, err = w.Write(stream)
-	}
-	return err
-}
 
 // document gives a recipe with its results as one HTML file: GET /document/RECIPE.
 func (s *Server) document(w http.ResponseWriter, r *http.Request) {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 
+	"tossline/datasets/export"
 	"tossline/kernel/table"
 )
 
@@ -175,18 +176,32 @@ func (s *Server) download(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
-	types := map[string]string{
-		"csv": "text/csv; charset=utf-8", "parquet": "application/vnd.apache.parquet",
-		"arrow": "application/vnd.apache.arrow.file",
-	}
-	if types[format] == "" {
+	s.attach(w, t, format)
+}
+
+// mediaTypes are the formats of downloads.
+var mediaTypes = map[export.Format]string{
+	export.CSV:     "text/csv; charset=utf-8",
+	export.Parquet: "application/vnd.apache.parquet",
+	export.Arrow:   "application/vnd.apache.arrow.file",
+}
+
+// attach answers with a table as a file.
+func (s *Server) attach(w http.ResponseWriter, t table.Table, format string) {
+	f, err := export.ParseFormat(format)
+	if err != nil {
 		http.Error(w, "a table can be saved as csv, parquet or arrow", http.StatusNotFound)
 		return
 	}
-	w.Header().Set("Content-Type", types[format])
+	content, err := export.OfTable(t)
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
+	w.Header().Set("Content-Type", mediaTypes[f])
 	w.Header().Set("Content-Disposition", "attachment")
-	if err := writeTable(r.Context(), w, t, format); err != nil {
-		s.options.Log.Error("a download failed", "table", ref, "format", format, "error", err)
+	if err := export.Write(w, f, content); err != nil {
+		s.options.Log.Error("a download failed", "format", format, "error", err)
 		panic(http.ErrAbortHandler) // half a file must not look whole
 	}
 }

@@ -44,7 +44,12 @@ type Imported struct {
 }
 
 // Close gives the frames back; the take must not be read afterwards.
-func (i *Imported) Close() error { return i.unmap() }
+func (i *Imported) Close() error {
+	if i.unmap == nil {
+		return nil
+	}
+	return i.unmap()
+}
 
 // Prepare reads a foreign file in a fenced process of its own: what a damaged or hostile file does there harms
 // nothing. Its errors are sentences for the reader, or the cause of ctx.
