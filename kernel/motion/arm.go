@@ -116,7 +116,7 @@ func longAxisSpeed(v *view) Value {
 			return v.axialSpeed(i, func(i int) spatial.Frame { return v.racket(base, i).In(v.thorax(i)) })
 		})
 		if math.IsNaN(best) || last < first {
-			return missing(gapAt(Contact))
+			return missing(v.orView(gapAt(Contact)))
 		}
 		return value(best, fromRacket)
 	}

@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -182,7 +183,7 @@ func (b body) shoulder(t float64) r3.Vec {
 // clip films the body with the landmarks of names.
 func (b body) clip(rate float64, names ...landmark.Name) Clip {
 	if len(names) == 0 {
-		names = landmark.Standard
+		names = without()
 	}
 	layout := landmark.NewLayout(names)
 	frames := int(bodyEnd*rate) + 1
@@ -214,19 +215,13 @@ func bodyEvents() Events {
 	return events
 }
 
-// without lists the landmarks of this package but for some.
+// without lists the landmarks that the body has, but for some.
 func without(left ...landmark.Name) []landmark.Name {
-	var names []landmark.Name
-	for _, n := range landmark.Standard {
-		keep := true
-		for _, l := range left {
-			keep = keep && n != l
-		}
-		if keep {
-			names = append(names, n)
-		}
-	}
-	return names
+	pose := newBody().pose(bodyContact)
+	return slices.DeleteFunc(slices.Clone(landmark.Standard), func(n landmark.Name) bool {
+		_, there := pose[n]
+		return !there || slices.Contains(left, n)
+	})
 }
 
 var racketAndBall = []landmark.Name{landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft, landmark.RacketRight,
@@ -258,3 +253,7 @@ func withNoise(c Clip, sigma float64, random *rand.Rand) Clip {
 		return r3.Add(p, r3.Vec{X: sigma * random.NormFloat64(), Y: sigma * random.NormFloat64(), Z: sigma * random.NormFloat64()})
 	})
 }
+
+// What one camera sees: from behind, all but x; from the side, all but z.
+func noX(p r3.Vec) r3.Vec { p.X = math.NaN(); return p }
+func noZ(p r3.Vec) r3.Vec { p.Z = math.NaN(); return p }

@@ -89,3 +89,15 @@ func (g group) longestGapS() float64 {
 	}
 	return longestGapS
 }
+
+// fewestGoOn is the fewest samples that tell how a point would have gone on without contact.
+const fewestGoOn = 4
+
+// goesOnS is how much before contact tells that: long against noise, short against the bend of the path. The arm's
+// bends less than the racket's.
+func (g group) goesOnS() float64 {
+	if g == racketGroup {
+		return 0.02
+	}
+	return 0.04
+}

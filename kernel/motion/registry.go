@@ -18,11 +18,17 @@ type entry struct {
 
 var byID = map[string]*entry{}
 
+// methods is the version of what all measures share: filling, filtering, interpolation. It is raised whenever that
+// changes, and with it the version of every measure.
+const methods = 1
+
 // register adds a measure to the registry while the package is initialised.
 func register(m Measure, r rule) Measure {
-	if byID[m.ID] != nil || m.ID == "" || m.Version < 1 || r.eval == nil {
-		panic(fmt.Sprintf("motion: measure %q is registered twice or without version or rule", m.ID))
+	facts, known := shown[m.ID]
+	if byID[m.ID] != nil || !known || m.Version < 1 || r.eval == nil {
+		panic(fmt.Sprintf("motion: measure %q is registered twice, or without version, rule or what is shown of it", m.ID))
 	}
+	m.Version, m.Noise, m.Camera = m.Version+methods, facts.noise, facts.camera
 	byID[m.ID] = &entry{Measure: m, rule: r}
 	return m
 }

@@ -13,10 +13,6 @@ const (
 	// racket goes from its drop to the ball, and no spline knows how.
 	longestGapS = 0.1
 	struckGapS  = 0.04
-	// goesOnS is how much before contact tells how a struck point would have gone on without it, and fewestGoOn the
-	// fewest samples for that.
-	goesOnS    = 0.02
-	fewestGoOn = 4
 	// marginS is how much more than the stretch asked for is filtered. By then the start-up of the slowest filter in
 	// use has faded to about 1e-7 of itself.
 	marginS = 0.4
@@ -39,6 +35,7 @@ type view struct {
 	loads   []*signal.Block
 	used    int
 	filters []signal.Lowpass
+	near    []int // samples before contact that tell how a channel would have gone on
 	flight  flight
 }
 
@@ -160,7 +157,7 @@ func (v *view) loadBlock(points []point, samples int) {
 	b := v.loads[v.used]
 	v.used++
 	b.Reset(3*len(points), samples)
-	v.filters = v.filters[:0]
+	v.filters, v.near = v.filters[:0], v.near[:0]
 	width := 3 * v.clip.Layout.Len()
 	for k, p := range points {
 		base := b.Base(3 * k)
@@ -168,14 +165,15 @@ func (v *view) loadBlock(points []point, samples int) {
 		v.tracks[p] = track{values: b.Values(), base: base, samples: samples}
 		low := signal.DualPass(cutoffHz(&v.clip.Take, v.places[p], p), v.rate)
 		v.filters = append(v.filters, low, low, low)
+		near := max(int(p.group().goesOnS()*v.rate+0.5), fewestGoOn)
+		v.near = append(v.near, near, near, near)
 	}
 	b.FillGaps(int(points[0].group().longestGapS()*v.rate + 0.5))
 	if !points[0].group().endsAtContact() {
 		b.ZeroPhase(v.filters)
 		return
 	}
-	near := max(int(goesOnS*v.rate+0.5), fewestGoOn)
-	b.Detrend(near)
+	b.Detrend(v.near)
 	b.ZeroPhase(v.filters)
 	b.Retrend()
 }

@@ -7,16 +7,15 @@ type parabola [3]float64
 
 func (p parabola) at(t float64) float64 { return p[0] + t*(p[1]+t*p[2]) }
 
-// Detrend takes from every channel the parabola of least squares through its last samples, of the given number, and
-// Retrend adds it again. Between the two, ZeroPhase filters as if the channel went on past its end along that
+// Detrend takes from channel c the parabola of least squares through its last near[c] samples, and Retrend adds it
+// again. Between the two, ZeroPhase filters as if the channel went on past its end along that
 // parabola, whose bend and slope the odd extension would take for noise: the response of both passes of a Butterworth
 // low-pass of second order is flat to the third order at zero frequency, so that parabolas pass unchanged. A channel
 // whose last samples are missing in part is left as it is.
-func (b *Block) Detrend(last int) {
-	last = min(last, b.samples)
+func (b *Block) Detrend(near []int) {
 	b.trends = b.trends[:0]
 	for c := range b.channels {
-		p := b.endingOf(c, last)
+		p := b.endingOf(c, min(near[c], b.samples))
 		b.trends = append(b.trends, p)
 		b.addParabola(c, p, -1)
 	}

@@ -18,7 +18,7 @@ func TestDetrendedParabolaPassesUnchanged(t *testing.T) {
 		}
 		low := DualPass(0.05*rate, rate)
 		b.FillGaps(0)
-		b.Detrend(6)
+		b.Detrend([]int{6, 6, 6})
 		b.ZeroPhase([]Lowpass{low, low, low})
 		b.Retrend()
 		for c := range 3 {
@@ -44,7 +44,7 @@ func TestDetrend(t *testing.T) {
 		b.Values()[b.Base(0)+i*Lanes] = v
 	}
 	b.FillGaps(0)
-	b.Detrend(6)
+	b.Detrend([]int{6})
 	b.ZeroPhase([]Lowpass{Butterworth(12.5, 100)})
 	b.Retrend()
 	got := make([]float64, len(example))
