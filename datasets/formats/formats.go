@@ -3,5 +3,6 @@ package formats
 
 import (
 	_ "tossline/datasets/bvh"
+	_ "tossline/datasets/c3d"
 	_ "tossline/datasets/delimited"
 )

@@ -17,7 +17,8 @@ import (
 // It fails when nothing usable could come out: units that cannot be, a landmark map that names absent points.
 func Interpret(raw *Raw, o Options) (Understanding, motion.Take, error) {
 	in := &interpreter{raw: raw, options: o}
-	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Notes: append([]Note{}, raw.Notes...)}
+	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Signals: raw.Signals, Marks: raw.Marks,
+		Notes: append([]Note{}, raw.Notes...)}
 	if len(raw.SHA256) >= 12 {
 		in.u.Recording = raw.SHA256[:12]
 	}

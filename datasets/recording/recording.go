@@ -23,7 +23,26 @@ type Raw struct {
 	Hand    string  // hitting hand as the file writes it, or ""
 	HeightM float64 // standing height, m, or 0
 
+	Signals []Signal // what was recorded beside the points
+	Marks   []Mark   // moments that someone marked in the file
+
 	Notes []Note // what was odd and what was done about it
+}
+
+// Signal is a channel of numbers recorded beside the points: force, muscle activity, a model's angles. Values start
+// with the first frame and come at a rate of their own; NaN where missing.
+type Signal struct {
+	Name   string    `json:"name"`
+	Unit   string    `json:"unit,omitempty"` // as in the file
+	RateHz float64   `json:"rate_hz"`
+	Values []float32 `json:"-"`
+}
+
+// Mark is a moment that someone marked in the file, in seconds from its first frame.
+type Mark struct {
+	Name  string  `json:"name"`
+	Side  string  `json:"side,omitempty"` // as in the file
+	TimeS float64 `json:"time_s"`
 }
 
 // Frames is the number of frames.

@@ -74,6 +74,8 @@ type Understanding struct {
 	Height  Fact[float64]     `json:"height_m"` // standing height, m; 0 where unknown
 
 	Landmarks Landmarks    `json:"landmarks"`
+	Signals   []Signal     `json:"signals,omitempty"` // channels beside the points, without their values
+	Marks     []Mark       `json:"marks,omitempty"`   // moments marked in the file
 	Serves    []ServeFound `json:"serves"`
 	Notes     []Note       `json:"notes"`
 }
