@@ -75,6 +75,8 @@ var changes = []change{
 	{"as a giant, 1.1", scaled(1.1), motion.HandRight, 0.03},
 	{"with 3 mm of noise", noisy(0.003), motion.HandRight, 0.03},
 	{"with 10 mm of noise", noisy(0.010), motion.HandRight, 0.05},
+	{"by one camera behind", without(0), motion.HandRight, 0.03},
+	{"by one camera at the side", without(2), motion.HandRight, 0.03},
 	{"with frames dropped", dropped, motion.HandRight, 0.05},
 	{"a left-handed child at 60 Hz with noise and dropped frames", func(t motion.Take) motion.Take {
 		return dropped(noisy(0.005)(at(60)(scaled(0.8)(mirrored(t)))))
@@ -266,6 +268,17 @@ func mirrored(t motion.Take) motion.Take {
 	}
 	t.Layout = landmark.NewLayout(names)
 	return t
+}
+
+// without leaves one coordinate out, as one camera does.
+func without(coordinate int) func(motion.Take) motion.Take {
+	return func(t motion.Take) motion.Take {
+		t.Frames = slices.Clone(t.Frames)
+		for i := coordinate; i < len(t.Frames); i += 3 {
+			t.Frames[i] = float32(math.NaN())
+		}
+		return t
+	}
 }
 
 // at resamples every channel by a cubic spline.
