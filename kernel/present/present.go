@@ -13,13 +13,50 @@ import (
 	"tossline/kernel/table"
 )
 
-// maxList is the most results that one list may hold; more of them are a table's work.
-const maxList = 50
+const (
+	maxList  = 50       // results in one list; more of them are a table's work
+	maxAll   = 200      // results in all lists of a value
+	maxDepth = 4        // of lists in lists and pointers to pointers
+	maxSize  = 96 << 20 // bytes of one value, tables and all
+)
 
 // Encode gives the result for a value that a step returned, and the tables that travel beside it. It knows
 // result.Encoder (charts, figures), table.Table, the charts of go-echarts, estimates of stats, numbers, texts, and
-// slices of these. Its errors are for the reader of the page.
+// slices of these. What is too large is refused, as far as possible before anything is made of it. Its errors are for
+// the reader of the page.
 func Encode(value any) (result.Result, []result.Attachment, error) {
+	var e encoder
+	return e.encode(value, 0)
+}
+
+// encoder counts what has become of one value so far.
+type encoder struct {
+	results int
+	size    int64 // of these
+}
+
+func (e *encoder) encode(value any, depth int) (result.Result, []result.Attachment, error) {
+	if depth > maxDepth {
+		return result.Result{}, nil, fmt.Errorf("the result is nested too deeply; does it contain itself?")
+	}
+	if e.results++; e.results > maxAll {
+		return result.Result{}, nil, fmt.Errorf("the lists hold more than %d results; return a table", maxAll)
+	}
+	r, attached, err := e.one(value, depth)
+	if err != nil || r.Kind == result.KindList { // whose items have been counted
+		return r, attached, err
+	}
+	e.size += r.Size()
+	for _, a := range attached {
+		e.size += int64(len(a.Bytes))
+	}
+	if e.size > maxSize {
+		return result.Result{}, nil, fmt.Errorf("the result takes more than %d MB; return less of it", maxSize>>20)
+	}
+	return r, attached, nil
+}
+
+func (e *encoder) one(value any, depth int) (result.Result, []result.Attachment, error) {
 	switch v := value.(type) {
 	case nil:
 		return result.Result{}, nil, fmt.Errorf("the step returned nothing; return a table, a chart, a figure, " +
@@ -31,14 +68,14 @@ func Encode(value any) (result.Result, []result.Attachment, error) {
 	case option.Chart:
 		return encodeChart(v)
 	case time.Time:
-		return text(v.Format("2 January 2006 15:04")), nil, nil
+		return text(v.Format("2 January 2006 15:04"))
 	case fmt.Stringer:
-		return text(v.String()), nil, nil
+		return text(v.String())
 	}
 	if pointed, ok := addressed(value).(option.Chart); ok {
 		return encodeChart(pointed)
 	}
-	return encodePlain(reflect.ValueOf(value))
+	return e.plain(reflect.ValueOf(value), depth)
 }
 
 // addressed is a pointer to a copy of a value: the methods of go-echarts' charts are those of pointers.
@@ -48,7 +85,7 @@ func addressed(value any) any {
 	return p.Interface()
 }
 
-func encodePlain(v reflect.Value) (result.Result, []result.Attachment, error) {
+func (e *encoder) plain(v reflect.Value, depth int) (result.Result, []result.Attachment, error) {
 	switch {
 	case v.CanFloat():
 		return number(v.Float()), nil, nil
@@ -57,13 +94,13 @@ func encodePlain(v reflect.Value) (result.Result, []result.Attachment, error) {
 	case v.CanUint():
 		return number(float64(v.Uint())), nil, nil
 	case v.Kind() == reflect.Bool:
-		return text(map[bool]string{true: "yes", false: "no"}[v.Bool()]), nil, nil
+		return text(map[bool]string{true: "yes", false: "no"}[v.Bool()])
 	case v.Kind() == reflect.String:
-		return text(v.String()), nil, nil
+		return text(v.String())
 	case v.Kind() == reflect.Slice || v.Kind() == reflect.Array:
-		return encodeSlice(v)
+		return e.slice(v, depth)
 	case v.Kind() == reflect.Pointer && !v.IsNil():
-		return Encode(v.Elem().Interface())
+		return e.encode(v.Elem().Interface(), depth+1)
 	}
 	return result.Result{}, nil, fmt.Errorf("a %s cannot be shown; return a table, a chart, a figure, an estimate, "+
 		"a number, a text, or a slice of these", kindInWords(v))
@@ -89,12 +126,20 @@ func number(x float64) result.Result {
 	return result.Result{Kind: result.KindNumber, Number: &result.Number{Value: result.Finite(x)}}
 }
 
-func text(s string) result.Result {
-	return result.Result{Kind: result.KindText, Text: strings.ToValidUTF8(s, "\uFFFD")}
+func text(s string) (result.Result, []result.Attachment, error) {
+	if len(s) > result.MaxText {
+		return result.Result{}, nil, fmt.Errorf("a text of %d KB is too long to read; the most is %d KB",
+			len(s)>>10, result.MaxText>>10)
+	}
+	return result.Result{Kind: result.KindText, Text: strings.ToValidUTF8(s, "\uFFFD")}, nil, nil
 }
 
-// encodeSlice makes a table of a slice of numbers or texts, and a list of results of any other.
-func encodeSlice(v reflect.Value) (result.Result, []result.Attachment, error) {
+// slice makes a table of a slice of numbers or texts, and a list of results of any other.
+func (e *encoder) slice(v reflect.Value, depth int) (result.Result, []result.Attachment, error) {
+	if v.Len() > result.MaxRows {
+		return result.Result{}, nil, fmt.Errorf("a list of %d values is too long to show; the most is %d",
+			v.Len(), result.MaxRows)
+	}
 	if t, ok := columnOf(v); ok {
 		return encodeTable(t)
 	}
@@ -105,7 +150,7 @@ func encodeSlice(v reflect.Value) (result.Result, []result.Attachment, error) {
 	out := result.Result{Kind: result.KindList, List: []result.Result{}}
 	var attached []result.Attachment
 	for i := range v.Len() {
-		item, more, err := Encode(v.Index(i).Interface())
+		item, more, err := e.encode(v.Index(i).Interface(), depth+1)
 		if err != nil {
 			return result.Result{}, nil, fmt.Errorf("item %d of the list: %w", i+1, err)
 		}

@@ -20,8 +20,13 @@ type Attachment struct {
 	Bytes []byte
 }
 
-// Of wraps a table: its description, and the attachment with its rows.
+// Of wraps a table: its description, and the attachment with its rows. A table that is too large is an error.
 func Of(t table.Table) (*Table, []Attachment, error) {
+	if t.Err() == nil {
+		if err := fits(t); err != nil {
+			return nil, nil, err
+		}
+	}
 	encoded, err := table.Encode(t)
 	if err != nil {
 		return nil, nil, err

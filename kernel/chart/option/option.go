@@ -138,14 +138,18 @@ var dropped = map[string]bool{
 }
 
 // walker rebuilds a value of Go as JSON values, by the rules of encoding/json.
-type walker struct{ values int }
+type walker struct {
+	values int
+	bytes  int // of texts
+}
 
 func (w *walker) walk(v reflect.Value, path string, depth int) (any, error) {
 	if depth > maxDepth {
 		return nil, fmt.Errorf("the chart is nested too deeply at %s; does it contain itself?", firstSteps(path))
 	}
-	if w.values++; w.values > 8*MaxPoints {
-		return nil, fmt.Errorf("the chart holds too many values; the most is %d points", MaxPoints)
+	w.values++
+	if err := w.room(0); err != nil {
+		return nil, err
 	}
 	if !v.IsValid() {
 		return nil, nil
@@ -169,10 +173,18 @@ func (w *walker) walk(v reflect.Value, path string, depth int) (any, error) {
 	case reflect.Slice, reflect.Array:
 		return w.items(v, path, depth)
 	}
-	return scalar(v, path)
+	return w.scalar(v, path)
 }
 
-func scalar(v reflect.Value, path string) (any, error) {
+// room refuses a number of values before anything is made of them.
+func (w *walker) room(more int) error {
+	if w.values+more > 8*MaxPoints {
+		return fmt.Errorf("the chart holds too many values; the most is %d points", MaxPoints)
+	}
+	return nil
+}
+
+func (w *walker) scalar(v reflect.Value, path string) (any, error) {
 	switch v.Kind() {
 	case reflect.Float32, reflect.Float64:
 		if f := v.Float(); !math.IsNaN(f) && !math.IsInf(f, 0) {
@@ -182,7 +194,7 @@ func scalar(v reflect.Value, path string) (any, error) {
 	case reflect.Bool:
 		return v.Bool(), nil
 	case reflect.String:
-		return text(v.String(), path)
+		return w.text(v.String(), path)
 	}
 	if v.CanInt() {
 		return v.Int(), nil
@@ -193,7 +205,10 @@ func scalar(v reflect.Value, path string) (any, error) {
 	return nil, fmt.Errorf("the chart has something at %s that is no number, text or list", path)
 }
 
-func text(s, path string) (any, error) {
+func (w *walker) text(s, path string) (any, error) {
+	if w.bytes += len(s); w.bytes > MaxBytes {
+		return nil, fmt.Errorf("the chart's texts take more than %d MB", MaxBytes>>20)
+	}
 	if strings.HasPrefix(s, funcMark) && strings.HasSuffix(s, funcMark) && len(s) > 2*len(funcMark) {
 		return nil, fmt.Errorf("the chart has a JavaScript function at %s, which cannot run on the page; "+
 			"use a text template such as \"{b}: {c}\", or leave it out", path)
@@ -227,6 +242,9 @@ func (w *walker) marshalled(v reflect.Value, path string, depth int) (any, error
 func (w *walker) items(v reflect.Value, path string, depth int) (any, error) {
 	if v.Kind() == reflect.Slice && v.IsNil() {
 		return nil, nil
+	}
+	if err := w.room(v.Len()); err != nil {
+		return nil, err
 	}
 	list := make([]any, v.Len())
 	for i := range list {
