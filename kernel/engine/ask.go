@@ -25,8 +25,8 @@ func (k *kitchen) reply(id uint64, ask Ask) error {
 func (k *kitchen) consider(ask Ask) (any, error) {
 	switch ask.Question {
 	case Check:
-		plan, remarks, err := k.session.Check(ask.File, ask.Source)
-		return Checked{plan, remarks}, err
+		plan, found, err := k.session.Check(ask.File, ask.Source)
+		return Checked{plan, remarks(found)}, err
 	case Complete:
 		return language.Complete(ask.Source, ask.Offset), nil
 	case Hover:

@@ -61,11 +61,12 @@ func NewFrame(kind Kind, id uint64, body any, parts ...Part) (Frame, error) {
 	return f, nil
 }
 
-// Size is about the number of bytes that the frame takes on the wire.
+// Size is about the number of bytes that the frame takes on the wire; none takes 0.
 func (f Frame) Size() int64 {
-	n := int64(len(f.Body))
+	const around = 50 // the JSON around the body, or around a part's name
+	n := prefix + around + int64(len(f.Body))
 	for _, p := range f.Parts {
-		n += int64(len(p.Bytes))
+		n += around + int64(len(p.Name)+len(p.Bytes))
 	}
 	return n
 }

@@ -74,7 +74,7 @@ func (i *importer) run(ctx context.Context, id uint64) {
 	}
 	var done Done
 	if err := i.prepare(ctx, id); err != nil {
-		done.Error = err.Error()
+		done.Error = sentence(err.Error())
 	}
 	say(i.w, KindDone, id, done)
 }

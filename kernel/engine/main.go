@@ -17,6 +17,7 @@ func Main() {
 	out := os.Stdout
 	os.Stdout = os.Stderr // nothing that is printed gets between the messages
 	time.Local = time.UTC // a recipe gives the same results everywhere
+	fence.CloseInherited()
 	if err := serve(os.Stdin, out); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)

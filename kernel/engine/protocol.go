@@ -33,7 +33,9 @@ import (
 // # Limits
 //
 // A head has at most MaxHead bytes, the parts of a frame at most MaxAnswer (MaxQuestion to the engine). A run prints
-// at most MaxLogLines lines of MaxLogLine bytes; what is beyond is dropped, which the last line says.
+// at most MaxLogLines lines of MaxLogLine bytes; what is beyond is dropped, which the last line says. A message to the
+// reader has at most MaxMessage bytes, and of the remarks on a recipe the first MaxRemarks are sent. What a result may
+// hold, package result says.
 type Kind string
 
 // The kinds.
@@ -57,10 +59,12 @@ const (
 	KindDone        Kind = "done"
 )
 
-// Limits of what a run prints.
+// Limits of what a run says.
 const (
 	MaxLogLines = 1000
 	MaxLogLine  = 2000
+	MaxMessage  = 2000
+	MaxRemarks  = 200
 )
 
 // Open names the season: the folder that the catalogue's file names are relative to. The catalogue is the only part.

@@ -3,6 +3,7 @@ package engine
 import (
 	"bytes"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 	"unicode/utf8"
@@ -22,17 +23,37 @@ type reporter struct {
 	season *catalogue.Catalogue
 
 	mu   sync.Mutex // guards what follows: progress comes from any goroutine
-	step string     // the last one of which progress was told, and when
+	step string     // the last one of which progress was told, when, and whether as of one at its end
 	told time.Time
+	full bool
 }
 
 func (r *reporter) Plan(p interp.Plan) { say(r.w, KindPlan, r.id, p) }
 
 func (r *reporter) Diagnostics(d []interp.Diagnostic) {
-	if d == nil {
-		d = []interp.Diagnostic{}
+	say(r.w, KindDiagnostics, r.id, remarks(d))
+}
+
+// remarks is never nil, and cut short where a recipe has more mistakes than anyone reads at once.
+func remarks(d []interp.Diagnostic) []interp.Diagnostic {
+	out := append([]interp.Diagnostic{}, d[:min(len(d), MaxRemarks)]...)
+	for i := range out {
+		out[i].Message = sentence(out[i].Message)
 	}
-	say(r.w, KindDiagnostics, r.id, d)
+	return out
+}
+
+// sentence is a message within MaxMessage.
+func sentence(s string) string {
+	s = strings.ToValidUTF8(s[:min(len(s), MaxMessage+1)], "\uFFFD")
+	if len(s) <= MaxMessage {
+		return s
+	}
+	end := MaxMessage
+	for !utf8.RuneStart(s[end]) {
+		end--
+	}
+	return s[:end] + "…"
 }
 
 // Step sends a step, and before one that has ended the measures that it computed, so that no later end of the engine
@@ -40,6 +61,11 @@ func (r *reporter) Diagnostics(d []interp.Diagnostic) {
 func (r *reporter) Step(s interp.Step) {
 	if s.State == interp.Done || s.State == interp.Failed {
 		r.measured()
+	}
+	if s.Error != nil {
+		short := *s.Error
+		short.Message = sentence(short.Message)
+		s.Error = &short
 	}
 	f, err := stepFrame(r.id, s)
 	if err != nil {
@@ -55,32 +81,40 @@ func (r *reporter) Step(s interp.Step) {
 // stepFrame makes the message of a step, or says why it is too large for one.
 func stepFrame(id uint64, s interp.Step) (Frame, error) {
 	parts := make([]Part, len(s.Attachments))
-	size := 0
+	tables, rest := int64(0), int64(0)
 	for i, a := range s.Attachments {
 		parts[i] = Part{Name: a.Ref, Bytes: a.Bytes}
-		size += len(a.Bytes)
+		tables += int64(len(a.Bytes))
+	}
+	for _, one := range s.Results {
+		rest += one.Size()
+	}
+	const room = 1 << 10 // for what the head holds besides
+	tooLarge := fmt.Errorf("the results take %d MB; the most that can be shown is %d MB of tables and %d MB of charts "+
+		"and text: return fewer rows", (tables+rest)>>20, MaxAnswer>>20, MaxHead>>20)
+	if rest > MaxHead || tables > MaxAnswer || len(parts) > maxParts {
+		return Frame{}, tooLarge
 	}
 	f, err := NewFrame(KindStep, id, s, parts...)
 	if err != nil {
 		return Frame{}, fmt.Errorf("the results can't be shown: %w", err)
 	}
-	const room = 1 << 10 // for what the head holds besides
-	if len(f.Body)+room*len(parts)+room > MaxHead || size > MaxAnswer || len(parts) > maxParts {
-		return Frame{}, fmt.Errorf("the results take %d MB; the most that can be shown is %d MB of tables and %d MB "+
-			"of charts and text: return fewer rows", (len(f.Body)+size)>>20, MaxAnswer>>20, MaxHead>>20)
+	if len(f.Body)+room*len(parts)+room > MaxHead {
+		return Frame{}, tooLarge
 	}
 	return f, nil
 }
 
-// Progress tells how far a step is, now and then, and always when it is at its end.
+// Progress tells how far a step is, now and then, and at once when it is at its end.
 func (r *reporter) Progress(step string, done, total int) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	now := time.Now()
-	if step == r.step && done < total && now.Sub(r.told) < progressEvery {
+	full := done >= total
+	if step == r.step && (r.full || !full) && now.Sub(r.told) < progressEvery {
 		return
 	}
-	r.step, r.told = step, now
+	r.step, r.told, r.full = step, now, full
 	say(r.w, KindProgress, r.id, Progress{Step: step, Done: done, Total: total})
 }
 

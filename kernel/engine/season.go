@@ -77,7 +77,7 @@ func (k *kitchen) begin(id uint64, work func(context.Context) error) {
 		defer k.cancel(id)
 		var done Done
 		if err := work(ctx); err != nil {
-			done.Error = err.Error()
+			done.Error = sentence(err.Error())
 		}
 		say(k.w, KindDone, id, done)
 	}()

@@ -59,10 +59,7 @@ func weight(step interp.Step) int64 {
 		n += int64(len(a.Bytes))
 	}
 	for _, r := range step.Results {
-		if r.Chart != nil {
-			n += int64(len(r.Chart.Option))
-		}
-		n += int64(len(r.Figure) + len(r.Text))
+		n += r.Size()
 	}
 	return n
 }

@@ -16,10 +16,15 @@ func (s *Supervisor) Ask(ctx context.Context, ask engine.Ask, answer any) error 
 	if err != nil {
 		return err
 	}
+	heard := false
 	hear := func(f engine.Frame) (time.Duration, error) {
 		if f.Kind != engine.KindAnswer {
 			return 0, errors.New(string(f.Kind) + " does not answer a question")
 		}
+		if heard {
+			return 0, errors.New("a second answer to one question")
+		}
+		heard = true
 		return 0, json.Unmarshal(f.Body, answer)
 	}
 	err = p.ask(ctx, engine.KindAsk, ask, s.limits.Read, hear)

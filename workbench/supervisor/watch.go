@@ -3,12 +3,14 @@ package supervisor
 import "time"
 
 // How often an engine with something to do is looked at, and what it may take after its work is done: the collector
-// needs a moment, then a second must pass in which it takes less than half of one processor.
+// needs a moment, then it may take settledMost of processor time until a second passes in which it takes next to none.
+// On a busy machine that takes longer.
 const (
-	watchEvery = 20 * time.Millisecond
-	settle     = 500 * time.Millisecond
-	quietFor   = time.Second
-	quietMost  = quietFor / 2
+	watchEvery  = 20 * time.Millisecond
+	settle      = 500 * time.Millisecond
+	settledMost = 500 * time.Millisecond
+	quietFor    = time.Second
+	quietMost   = quietFor / 20
 )
 
 // watch looks at the process while it works and a little longer. It ends one that takes too much memory, the second
@@ -30,8 +32,7 @@ func (p *process) watch() {
 
 // watchWork watches until the work has been done for long enough.
 func (p *process) watchWork(tick <-chan time.Time) {
-	var before time.Duration // processor time when it had settled
-	settled := false
+	var quiet *silence
 	for {
 		select {
 		case <-tick:
@@ -46,18 +47,29 @@ func (p *process) watchWork(tick <-chan time.Time) {
 			p.end("took too much memory")
 			return
 		}
-		switch idle := p.idleFor(); {
+		idle := p.idleFor()
+		switch {
 		case idle < settle:
-			settled = false
-		case !settled:
-			settled, before = true, processor
-		case idle > settle+quietFor:
-			if processor-before > quietMost {
-				p.end("went on computing after its work was done")
-			}
+			quiet = nil
+		case quiet == nil:
+			quiet = &silence{before: processor, lately: processor, since: idle}
+		case processor-quiet.before > settledMost:
+			p.end("went on computing after its work was done")
 			return
+		case idle-quiet.since > quietFor:
+			if processor-quiet.lately < quietMost {
+				return
+			}
+			quiet.lately, quiet.since = processor, idle
 		}
 	}
+}
+
+// silence is what an engine that has nothing to do takes all the same.
+type silence struct {
+	before time.Duration // processor time when its work was over and had settled
+	lately time.Duration // processor time at since
+	since  time.Duration // how long it had had nothing to do when the last second began
 }
 
 // idleFor is how long there has been nothing to do, 0 while there is.

@@ -7,6 +7,7 @@
 //	Linux          memory limit; no files, sockets, processes or signals, by Landlock and by a list of allowed
 //	               system calls, each of which would do alone for most of it
 //	macOS          no new descriptors, hence no files and sockets; no file grows; no new processes
+//	Windows        memory limit; no new processes
 //	elsewhere      the process boundary alone
 //
 // Everywhere: a stack limit far below Go's own, a target for the garbage collector, and Watch, which ends the process
