@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// Shrout & Fleiss 1979, table 2: 6 targets, 4 judges; the paper gives .17, .29, .71, .44, .62, .91. Digits and intervals: R 4.2.2, psych 2.2.9,
-// ICC(x, lmer = FALSE).
+// Shrout & Fleiss 1979, table 2: 6 targets, 4 judges; the paper gives .17, .29, .71, .44, .62, .91. Digits and
+// intervals: R 4.2.2, psych 2.2.9, ICC(x, lmer = FALSE).
 func TestICCShroutFleiss(t *testing.T) {
 	i := ICC("Rating", [][]float64{{9, 2, 5, 8}, {6, 1, 3, 2}, {8, 4, 6, 8}, {7, 1, 2, 6}, {10, 5, 6, 9}, {6, 2, 4, 7},
 		{1, math.NaN(), 2, 3}})

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -72,11 +73,15 @@ func Within(x, y Sample) WithinCorrelation {
 	return w
 }
 
+// unitOr is one unit in words: "m", "degree"; "unit" where there is none.
 func unitOr(unit string) string {
-	if unit == "" {
+	switch unit {
+	case "":
 		return "unit"
+	case "deg":
+		return "degree"
 	}
-	return amount(1, unit, 0, false)[1:]
+	return strings.ReplaceAll(unit, "deg", "°")
 }
 
 func (w WithinCorrelation) lacking(more int, why string) WithinCorrelation {
