@@ -11,11 +11,14 @@ import (
 	"tossline/recipes"
 	contactoffset "tossline/recipes/contactoffset"
 	dataquality "tossline/recipes/dataquality"
+	diditchange "tossline/recipes/diditchange"
 	dropdepth "tossline/recipes/dropdepth"
 	jumpdriftlanding "tossline/recipes/jumpdriftlanding"
 	kneeflex "tossline/recipes/kneeflex"
 	load "tossline/recipes/load"
+	playerbesidereference "tossline/recipes/playerbesidereference"
 	seasonataglance "tossline/recipes/seasonataglance"
+	testahunch "tossline/recipes/testahunch"
 	tossconsistency "tossline/recipes/tossconsistency"
 	trophyposition "tossline/recipes/trophyposition"
 	waytocontact "tossline/recipes/waytocontact"
@@ -52,6 +55,25 @@ func shelf() map[string]compiled {
 				"Course": seasonataglance.Course, "Players": seasonataglance.Players,
 				"Measurable": seasonataglance.Measurable, "LeftOut": seasonataglance.LeftOut,
 				"Serves": seasonataglance.Serves}},
+		"player_beside_reference.go": {
+			playerbesidereference.Settings{Player: drifting, Reference: leader, Curve: "Front knee flexion"},
+			map[string]any{"Basis": playerbesidereference.Basis, "Largest": playerbesidereference.Largest,
+				"InWords": playerbesidereference.InWords, "Contact": playerbesidereference.Contact,
+				"Compared": playerbesidereference.Compared, "Bands": playerbesidereference.Bands,
+				"Parting": playerbesidereference.Parting, "Phases": playerbesidereference.Phases,
+				"LeftOut": playerbesidereference.LeftOut, "Courses": playerbesidereference.Courses,
+				"Serves": playerbesidereference.Serves}},
+		"did_it_change.go": {
+			diditchange.Settings{Player: "Oskar Lind", Measure: "front_knee_flexion", Until: "2026-05-09",
+				After: "2026-06-20"},
+			map[string]any{"Answer": diditchange.Answer, "Sessions": diditchange.Sessions,
+				"Blocks": diditchange.Blocks, "Noise": diditchange.Noise, "Everything": diditchange.Everything,
+				"LeftOut": diditchange.LeftOut, "Serves": diditchange.Serves}},
+		"test_a_hunch.go": {
+			testahunch.Settings{First: "contact_offset", Second: "long_axis_speed"},
+			map[string]any{"Answer": testahunch.Answer, "Within": testahunch.Within, "Players": testahunch.Players,
+				"Pooled": testahunch.Pooled, "Fallacy": testahunch.Fallacy, "LeftOut": testahunch.LeftOut,
+				"Serves": testahunch.Serves}},
 		"trophy_position.go": {
 			trophyposition.Settings{Player: drifting, Reference: leader},
 			map[string]any{"Position": trophyposition.Position, "Behind": trophyposition.Behind,
@@ -78,7 +100,9 @@ func shelf() map[string]compiled {
 				"LeftOut": tossconsistency.LeftOut, "Tosses": tossconsistency.Tosses}},
 		"data_quality.go": {
 			dataquality.Settings{},
-			map[string]any{"Completeness": dataquality.Completeness, "Reasons": dataquality.Reasons,
+			map[string]any{"NotMeasured": dataquality.NotMeasured, "Events": dataquality.Events,
+				"Doubtful": dataquality.Doubtful, "Moments": dataquality.Moments,
+				"Completeness": dataquality.Completeness, "Reasons": dataquality.Reasons,
 				"Recordings": dataquality.Recordings, "Noise": dataquality.Noise, "Missing": dataquality.Missing,
 				"Serves": dataquality.Serves}},
 		"load.go": {

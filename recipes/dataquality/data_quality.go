@@ -24,6 +24,69 @@ type Settings struct {
 	From   string `from:"sessions" default:""` // From the session of.
 }
 
+// Not measured at all
+//
+// Serves that a recording cuts off, that a person discarded, or of which the frames can't be read. They are in no
+// recipe.
+func NotMeasured(season motion.Season, settings Settings) table.Table {
+	left := season.Of(settings.Player).Between(settings.From, "").LeftOut()
+	if left.Len() == 0 {
+		return table.New(table.Text("player", nil).Titled("Player"), table.Text("left_out", nil).Titled("Reason"))
+	}
+	return left.GroupBy("player", "left_out").
+		Summary(table.Rows().As("serves")).
+		Titled("serves", "Serves").
+		OrderBy("-serves", "player")
+}
+
+// How sure the events are
+//
+// For each event: the share of serves that have it, that took it from a stand-in, and that a person set; and how sure
+// the program is of those that it found itself, from 0 to 1. A contact without racket and ball is an estimate.
+func Events(moments table.Table) table.Table {
+	var names []string
+	var found, standIns, byHand, middle, lowest []float64
+	for _, kind := range motion.EventKinds {
+		id := string(kind)
+		known := moments.Present(id + "_s")
+		names = append(names, strings.ReplaceAll(id, "_", " "))
+		found = append(found, percent(known.Len(), moments.Len()))
+		standIns = append(standIns, percent(known.Where(id+"_stand_in", "yes").Len(), known.Len()))
+		byHand = append(byHand, percent(known.Where(id+"_by_hand", "yes").Len(), known.Len()))
+		sure := known.Where(id+"_by_hand", "no").Numbers(id + "_confidence")
+		middle, lowest = append(middle, stats.Median(sure)), append(lowest, stats.Quantile(sure, 0.05))
+	}
+	return table.New(table.Text("event", names).Titled("Event"),
+		table.Number("found_pct", "%", found).Titled("Found"),
+		table.Number("stand_in_pct", "%", standIns).Titled("From a stand-in"),
+		table.Number("by_hand_pct", "%", byHand).Titled("Set by a person"),
+		table.Number("middle", "", middle).Titled("Confidence, middle"),
+		table.Number("lowest", "", lowest).Titled("Confidence, lowest twentieth"))
+}
+
+// Serves to look at
+//
+// The serves of which contact, release or low point is least sure. Choose a row to see the serve, and correct the event
+// where it is wrong: what you set wins over what was found, for ever.
+func Doubtful(moments table.Table) table.Table {
+	least := func(serve table.Row) float64 {
+		lowest := math.NaN()
+		for _, kind := range []string{"contact", "release", "low_point"} {
+			sure := serve.Number(kind + "_confidence")
+			if serve.Text(kind+"_by_hand") != "yes" && !(lowest <= sure) {
+				lowest = sure
+			}
+		}
+		return lowest
+	}
+	return moments.WithNumber("least", "", least).
+		Titled("least", "Least confidence").
+		Pick("serve", "player", "session", "file", "contact_s", "least", "contact_method", "release_method").
+		Present("least").
+		OrderBy("least", "serve").
+		First(30)
+}
+
 // Measure by measure
 //
 // The share of serves that have a value, from a stand-in or not. The measures that most serves lack stand first.
@@ -125,6 +188,13 @@ func Missing(serves table.Table) table.Table {
 	}
 	return all.Titled("measure", "Measure").Titled("reason", "Reason").Titled("serves", "Serves").
 		OrderBy("-serves", "player", "measure")
+}
+
+// The moments
+//
+// Every event of every serve: when, how it was found, and how sure that is.
+func Moments(season motion.Season, settings Settings) (table.Table, error) {
+	return season.Of(settings.Player).Between(settings.From, "").Events()
 }
 
 // Every serve
