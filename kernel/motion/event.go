@@ -30,3 +30,26 @@ type Event struct {
 
 // Events holds the events that were found; a kind that is absent could not be found.
 type Events map[EventKind]Event
+
+// EventDefinition says what an event is, and how it is found without racket and ball.
+type EventDefinition struct {
+	Kind       EventKind
+	Definition string
+	StandIn    string // "" where nothing stands in
+}
+
+// EventDefinitions describes every kind of event, in the order of time.
+func EventDefinitions() []EventDefinition {
+	return []EventDefinition{
+		{Start, "First sustained movement of either hand before the toss.", ""},
+		{Release, "The ball leaves the tossing hand: their distance starts to grow for good.",
+			"Largest upward speed of the tossing hand."},
+		{Trophy, "Largest flexion of the front knee between release and low point.", "Tossing hand at its highest."},
+		{LowPoint, "Lowest racket tip between trophy and contact.", "Hitting hand lowest relative to the shoulder."},
+		{Takeoff, "The last foot leaves the court.", "Ankles rise above their standing height."},
+		{Contact, "Racket and ball meet: where the ball's path before and after cross; without its path after, the racket " +
+			"face nearest to it.", "Hitting hand at its highest."},
+		{Landing, "The first foot meets the court.", "Ankles come down to their standing height."},
+		{Finish, "Hitting hand at its lowest after contact.", ""},
+	}
+}
