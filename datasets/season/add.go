@@ -233,6 +233,11 @@ func put(ctx context.Context, tx *sql.Tx, s *stagedImport) (Added, error) {
 	if err := putPlayer(ctx, tx, s); err != nil {
 		return Added{}, err
 	}
+	// Serves that were found again before are what an older version found.
+	if _, err := tx.ExecContext(ctx, `update edits set undone_at = ? where target = 'recording' and subject = ?
+			and field = 'cut' and undone_at is null`, now(), old.id); err != nil {
+		return Added{}, err
+	}
 	if err := putRecording(ctx, tx, old.id, digest, s); err != nil {
 		return Added{}, err
 	}

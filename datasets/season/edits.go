@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -41,6 +40,7 @@ const (
 //	recording  session         ISO date
 //	recording  hand            "left" or "right"
 //	recording  serve.<id>      a serve cut by hand (see Cut); "" takes it back
+//	recording  cut             serves found again (see Recut), in place of those that the import found
 //	player     height_m        number
 //	player     level           text
 //	player     birth_year      whole number
@@ -56,6 +56,7 @@ type Edit struct {
 const (
 	eventField = "event."
 	serveField = "serve."
+	cutField   = "cut"
 )
 
 // MoveEvent says when an event of a serve was.
@@ -75,56 +76,6 @@ func Discard(serve motion.ServeID, why string) Edit {
 
 // Restore takes a serve in again.
 func Restore(serve motion.ServeID) Edit { return Edit{OnServe, string(serve), "discarded", ""} }
-
-// handCut is the value of a serve that was cut by hand.
-type handCut struct {
-	First  int           `json:"first"`
-	Last   int           `json:"last"`
-	Events motion.Events `json:"events"`
-	CutOff string        `json:"cut_off,omitempty"`
-}
-
-// Cut adds a serve that was cut by hand to a recording, and gives the id that it has from then on. Splitting a serve
-// is discarding it and cutting two; merging is discarding two and cutting one; made as one batch they are undone as one.
-func (s *Season) Cut(ctx context.Context, recording string, serve motion.Serve) (Edit, motion.ServeID, error) {
-	var rateHz float64
-	err := s.db.QueryRowContext(ctx, "select rate_hz from recordings where id = ?", recording).Scan(&rateHz)
-	if errors.Is(err, sql.ErrNoRows) {
-		return Edit{}, "", fmt.Errorf("no recording %s in this season", recording)
-	}
-	if err != nil {
-		return Edit{}, "", describe(err)
-	}
-	taken, err := s.serveIDs(ctx, recording)
-	if err != nil {
-		return Edit{}, "", describe(err)
-	}
-	id := newServeID(recording, anchor(serve, rateHz), taken)
-	text, err := json.Marshal(handCut{serve.First, serve.Last, serve.Events, cutOffWhy(serve)})
-	if err != nil {
-		return Edit{}, "", fmt.Errorf("the times of the serve are no numbers")
-	}
-	return Edit{OnRecording, recording, serveField + string(id), string(text)}, id, nil
-}
-
-// serveIDs are all ids that were ever given to serves of a recording.
-func (s *Season) serveIDs(ctx context.Context, recording string) (map[motion.ServeID]bool, error) {
-	rows, err := s.db.QueryContext(ctx, `select id from serves where recording = ?1 union
-		select substr(field, 7) from edits where target = 'recording' and subject = ?1 and field like 'serve.%'`, recording)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	ids := map[motion.ServeID]bool{}
-	for rows.Next() {
-		var id motion.ServeID
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
-		}
-		ids[id] = true
-	}
-	return ids, rows.Err()
-}
 
 // Edit makes edits, all or none, and gives the number by which they can be undone together. Edits that say what is
 // so already are recorded too: they hold against a later import.
@@ -153,16 +104,25 @@ func (w *Writer) Edit(ctx context.Context, edits ...Edit) (batch int64, err erro
 }
 
 func record(ctx context.Context, tx *sql.Tx, batch int64, at string, e Edit) error {
-	rateHz, err := e.subjectExists(ctx, tx)
+	on, err := e.subjectExists(ctx, tx)
 	if err != nil {
 		return err
 	}
-	if !strings.HasPrefix(e.Field, eventField) {
-		rateHz = sql.NullFloat64{}
+	if err := e.checkInside(on); err != nil {
+		return err
+	}
+	var rateHz sql.NullFloat64
+	if e.holdsTimes() {
+		rateHz = sql.NullFloat64{Float64: on.rateHz, Valid: true}
 	}
 	before, err := inForce(ctx, tx, e)
 	if err != nil {
 		return err
+	}
+	if e.Field == cutField {
+		if err := nameCut(ctx, tx, e, on.rateHz); err != nil {
+			return err
+		}
 	}
 	_, err = tx.ExecContext(ctx, `insert into edits (batch, made_at, target, subject, field, before, value, rate_hz)
 		values (?, ?, ?, ?, ?, ?, ?, ?)`, batch, at, e.Target, e.Subject, e.Field, before, orNull(e.Value), rateHz)
@@ -174,7 +134,7 @@ func (e Edit) check() error {
 	if kind, ok := strings.CutPrefix(e.Field, eventField); ok && e.Target == OnServe {
 		return e.checkEvent(motion.EventKind(kind))
 	}
-	if strings.HasPrefix(e.Field, serveField) && e.Target == OnRecording {
+	if (strings.HasPrefix(e.Field, serveField) || e.Field == cutField) && e.Target == OnRecording {
 		return e.checkCut()
 	}
 	check, ok := fields[e.Target][e.Field]
@@ -281,41 +241,69 @@ func (e Edit) checkEvent(kind motion.EventKind) error {
 	return nil
 }
 
-func (e Edit) checkCut() error {
-	if e.Value == "" {
+// holdsTimes tells whether the value of an edit counts seconds of a recording, whose rate may be understood otherwise
+// later.
+func (e Edit) holdsTimes() bool {
+	return strings.HasPrefix(e.Field, eventField) || strings.HasPrefix(e.Field, serveField) || e.Field == cutField
+}
+
+// length is how long a recording is.
+type length struct {
+	frames int
+	rateHz float64
+}
+
+// checkInside refuses times and frames that the recording doesn't have.
+func (e Edit) checkInside(on length) error {
+	if e.Target == OnPlayer || e.Value == "" {
 		return nil
 	}
-	var cut handCut
-	if err := json.Unmarshal([]byte(e.Value), &cut); err != nil || cut.First < 0 || cut.Last < cut.First {
-		return fmt.Errorf("recording %s: a serve cut by hand needs a first and a last frame", e.Subject)
+	last := -1
+	switch {
+	case strings.HasPrefix(e.Field, eventField):
+		if t, _ := strconv.ParseFloat(e.Value, 64); t > float64(on.frames)/on.rateHz {
+			return fmt.Errorf("%s at %.2f s: the recording of serve %s ends at %.2f s",
+				strings.TrimPrefix(e.Field, eventField), t, e.Subject, float64(on.frames)/on.rateHz)
+		}
+	case e.Field == "stretch":
+		_, last, _ = parseStretch(e.Value)
+	case e.Field == cutField || strings.HasPrefix(e.Field, serveField):
+		for _, c := range e.cuts() {
+			last = max(last, c.Last)
+		}
+	}
+	if last >= on.frames {
+		return fmt.Errorf("%s %s: a serve that ends with frame %d: the recording has %d, counted from 0",
+			e.Target, e.Subject, last, on.frames)
 	}
 	return nil
 }
 
 // subjectExists refuses an edit of something that isn't there, except that naming a new player makes one. It gives the
-// rate of the recording.
-func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (rateHz sql.NullFloat64, err error) {
+// length of the recording.
+func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (on length, err error) {
 	switch e.Target {
 	case OnPlayer:
 		if strings.TrimSpace(e.Subject) == "" || anyText(e.Subject) != nil {
-			return rateHz, fmt.Errorf("player %q: expected a name", e.Subject)
+			return on, fmt.Errorf("player %q: expected a name", e.Subject)
 		}
 		_, err = tx.ExecContext(ctx, "insert into players (name) values (?) on conflict (name) do nothing", e.Subject)
-		return rateHz, err
+		return on, err
 	case OnServe:
 		// A serve that was cut by hand has no row; its id starts with that of its recording.
 		recording, _, _ := strings.Cut(e.Subject, "-")
-		err = tx.QueryRowContext(ctx, `select r.rate_hz from recordings r where r.id = ?1 and (
+		err = tx.QueryRowContext(ctx, `select r.frames, r.rate_hz from recordings r where r.id = ?1 and (
 			exists (select 1 from serves where id = ?2 and recording = ?1) or
 			exists (select 1 from edits where target = 'recording' and subject = ?1 and field = 'serve.' || ?2))`,
-			recording, e.Subject).Scan(&rateHz)
+			recording, e.Subject).Scan(&on.frames, &on.rateHz)
 	case OnRecording:
-		err = tx.QueryRowContext(ctx, "select rate_hz from recordings where id = ?", e.Subject).Scan(&rateHz)
+		err = tx.QueryRowContext(ctx, "select frames, rate_hz from recordings where id = ?", e.Subject).
+			Scan(&on.frames, &on.rateHz)
 	}
 	if errors.Is(err, sql.ErrNoRows) {
-		return rateHz, fmt.Errorf("no %s %s in this season", e.Target, e.Subject)
+		return on, fmt.Errorf("no %s %s in this season", e.Target, e.Subject)
 	}
-	return rateHz, err
+	return on, err
 }
 
 // inForce gives the value of an edit's field before the edit.
@@ -345,7 +333,7 @@ func (e Edit) foundQuery() (query string, args []any) {
 	case OnPlayer:
 		return "select " + e.Field + " from players where name = ?", []any{e.Subject}
 	case OnRecording:
-		if !strings.HasPrefix(e.Field, serveField) {
+		if !strings.HasPrefix(e.Field, serveField) && e.Field != cutField {
 			return "select " + e.Field + " from recordings where id = ?", []any{e.Subject}
 		}
 	case OnServe:
@@ -357,40 +345,6 @@ func (e Edit) foundQuery() (query string, args []any) {
 		}
 	}
 	return "", nil
-}
-
-// Made is an edit as it is recorded.
-type Made struct {
-	Edit
-	ID     int64     `json:"id"`
-	Batch  int64     `json:"batch"`
-	At     time.Time `json:"at"`
-	Before string    `json:"before"`
-	Undone time.Time `json:"undone,omitzero"` // zero while the edit is in force
-}
-
-// Edits lists every edit that was made, the newest first; of one subject, or of all where subject is empty.
-func (s *Season) Edits(ctx context.Context, subject string) ([]Made, error) {
-	rows, err := s.db.QueryContext(ctx, `select id, batch, made_at, target, subject, field, coalesce(before, ''),
-		coalesce(value, ''), coalesce(undone_at, '') from edits where ?1 = '' or subject = ?1 order by id desc`, subject)
-	if err != nil {
-		return nil, describe(err)
-	}
-	defer rows.Close()
-	var all []Made
-	for rows.Next() {
-		var m Made
-		var at, undone string
-		if err := rows.Scan(&m.ID, &m.Batch, &at, &m.Target, &m.Subject, &m.Field, &m.Before, &m.Value, &undone); err != nil {
-			return nil, describe(err)
-		}
-		m.At, _ = time.Parse(time.RFC3339, at)
-		if undone != "" {
-			m.Undone, _ = time.Parse(time.RFC3339, undone)
-		}
-		all = append(all, m)
-	}
-	return all, describe(rows.Err())
 }
 
 // Undo takes a batch of edits back; what was in force without them is in force again.

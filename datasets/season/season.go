@@ -49,6 +49,10 @@ func open(dir string) (*Season, error) {
 	if err := mustExist(dir); err != nil {
 		return nil, err
 	}
+	dir, err := filepath.Abs(dir) // engines have another working folder
+	if err != nil {
+		return nil, err
+	}
 	db, err := connectReader(filepath.Join(dir, databaseName))
 	if err != nil {
 		return nil, err
@@ -103,7 +107,7 @@ func connectReader(path string) (*sql.DB, error) {
 	return db, nil
 }
 
-// Dir is the season's folder.
+// Dir is the absolute path of the season's folder.
 func (s *Season) Dir() string { return s.dir }
 
 // Close closes the season and unmaps its files: no catalogue or clip of it may be read afterwards.

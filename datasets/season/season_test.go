@@ -183,13 +183,21 @@ func TestRateUnderstoodOtherwise(t *testing.T) {
 	w := newSeason(t)
 	imp := invented("a", 1)
 	first := add(t, w, imp)
-	edit(t, w, MoveEvent(first.Serves[0], motion.Contact, 2.05))
+	byHand, handID, err := w.Cut(context.Background(), first.Recording, inventedServe(0, 1.5))
+	if err != nil {
+		t.Fatal(err)
+	}
+	edit(t, w, MoveEvent(first.Serves[0], motion.Contact, 2.05), byHand)
 	imp.RateHz, imp.Serves = 200, []motion.Serve{inventedServe(0, 1)}
 	if again := add(t, w, imp); again.Serves[0] != first.Serves[0] {
 		t.Errorf("%v, want %v", again.Serves, first.Serves)
 	}
-	if s := snapshot(t, w.Season).Serve(0); s.ContactS() != 1.025 {
+	c := snapshot(t, w.Season)
+	if s, _ := c.Find(first.Serves[0]); s.ContactS() != 1.025 {
 		t.Errorf("contact at %v s, want 1.025: frame 205 at 200 Hz", s.ContactS())
+	}
+	if s, _ := c.Find(handID); s.ContactS() != 0.75 {
+		t.Errorf("contact of the serve cut by hand at %v s, want 0.75: frame 150 at 200 Hz", s.ContactS())
 	}
 }
 

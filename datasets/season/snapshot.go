@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -114,6 +114,14 @@ func readEdits(ctx context.Context, tx *sql.Tx) (said, error) {
 	return all, rows.Err()
 }
 
+// scale turns times that were said into those of a recording whose rate was understood otherwise since.
+func (w word) scale(rateHz float64) float64 {
+	if w.rateHz > 0 {
+		return w.rateHz / rateHz
+	}
+	return 1
+}
+
 // text gives what was said of a field, or else what was found.
 func (s said) text(target Target, id, field, found string) string {
 	if w, ok := s[subject{target, id}][field]; ok {
@@ -214,7 +222,8 @@ func readPlayers(ctx context.Context, tx *sql.Tx, said said) (map[string]Player,
 
 // readServes gives the serves in force: those that the last import found, those it did not find but that have events
 // set by hand, and those that were cut by hand.
-func readServes(ctx context.Context, tx *sql.Tx, said said, recordings []catalogue.Recording) ([]catalogue.Serve, error) {
+func readServes(ctx context.Context, tx *sql.Tx, said said, recordings []catalogue.Recording) (
+	[]catalogue.Serve, error) {
 	events, err := readEvents(ctx, tx)
 	if err != nil {
 		return nil, err
@@ -229,6 +238,7 @@ func readServes(ctx context.Context, tx *sql.Tx, said said, recordings []catalog
 		return nil, err
 	}
 	defer rows.Close()
+	recuts := said.recuts(recordings)
 	var serves []catalogue.Serve
 	for rows.Next() {
 		var s catalogue.Serve
@@ -237,13 +247,57 @@ func readServes(ctx context.Context, tx *sql.Tx, said said, recordings []catalog
 		if err := rows.Scan(&s.ID, &recording, &s.First, &s.Last, &cutOff, &found); err != nil {
 			return nil, err
 		}
-		if !found && !said.hasEvents(s.ID) {
+		s.Recording, s.Events = index[recording], events[s.ID]
+		if again, ok := recuts[recording]; ok {
+			var c cut
+			if c, found = again.serves[s.ID]; found {
+				s, cutOff = c.serve(s.ID, s.Recording, again.scale), c.CutOff
+			}
+		}
+		if found || said.hasEvents(s.ID) {
+			serves = append(serves, said.apply(s, cutOff, recordings))
+		}
+	}
+	byHand := said.handCuts(recordings)
+	return append(said.without(serves, byHand), byHand...), rows.Err()
+}
+
+// without leaves out what was found where somebody has cut the same serve by hand, unless people spoke of whether that
+// is one.
+func (s said) without(found, byHand []catalogue.Serve) []catalogue.Serve {
+	cut := map[int][]float64{} // by recording: contacts of the serves that were cut by hand
+	for _, h := range byHand {
+		cut[h.Recording] = append(cut[h.Recording], h.ContactS())
+	}
+	return slices.DeleteFunc(found, func(f catalogue.Serve) bool {
+		_, spoken := s[subject{OnServe, string(f.ID)}]["discarded"]
+		return !spoken && slices.ContainsFunc(cut[f.Recording], func(contactS float64) bool {
+			return math.Abs(contactS-f.ContactS()) <= sameServeS
+		})
+	})
+}
+
+// recut is the serves of a recording that were found again.
+type recut struct {
+	serves map[motion.ServeID]cut
+	scale  float64 // of their times
+}
+
+// recuts gives the recordings whose serves were found again.
+func (s said) recuts(recordings []catalogue.Recording) map[string]recut {
+	all := map[string]recut{}
+	for _, r := range recordings {
+		w, ok := s[subject{OnRecording, r.ID}][cutField]
+		if !ok || w.value == "" {
 			continue
 		}
-		s.Recording, s.Events = index[recording], events[s.ID]
-		serves = append(serves, said.apply(s, cutOff, recordings))
+		again := recut{map[motion.ServeID]cut{}, w.scale(r.RateHz)}
+		for _, c := range (Edit{OnRecording, r.ID, cutField, w.value}).cuts() {
+			again.serves[c.ID] = c
+		}
+		all[r.ID] = again
 	}
-	return append(serves, said.handCuts(recordings)...), rows.Err()
+	return all
 }
 
 func readEvents(ctx context.Context, tx *sql.Tx) (map[motion.ServeID]motion.Events, error) {
@@ -292,6 +346,9 @@ func (s said) apply(serve catalogue.Serve, cutOff string, recordings []catalogue
 	// A recording that was understood otherwise may have fewer frames than it had when people spoke of it.
 	serve.Last = min(serve.Last, r.Frames-1)
 	serve.First = min(serve.First, serve.Last)
+	if completed(serve.Events) {
+		cutOff = ""
+	}
 	if why := s.text(OnServe, id, "cut_off", cutOff); why != "" {
 		serve.LeftOut = "cut off: " + why
 	}
@@ -299,6 +356,13 @@ func (s said) apply(serve catalogue.Serve, cutOff string, recordings []catalogue
 		serve.LeftOut = "discarded: " + why
 	}
 	return serve
+}
+
+// completed tells whether a person set what a serve that is cut off lacks.
+func completed(events motion.Events) bool {
+	release, released := events[motion.Release]
+	contact, met := events[motion.Contact]
+	return released && met && (release.ByHand || contact.ByHand)
 }
 
 // corrections gives the events of a serve that a person set. Should the recording's rate have been understood otherwise
@@ -312,10 +376,7 @@ func (s said) corrections(id motion.ServeID, rateHz float64) []motion.Correction
 			continue
 		}
 		time, err := strconv.ParseFloat(w.value, 64)
-		if w.rateHz > 0 && w.rateHz != rateHz {
-			time *= w.rateHz / rateHz
-		}
-		corrections = append(corrections, motion.Correction{Kind: kind, TimeS: time, Absent: err != nil})
+		corrections = append(corrections, motion.Correction{Kind: kind, TimeS: time * w.scale(rateHz), Absent: err != nil})
 	}
 	return corrections
 }
@@ -326,12 +387,12 @@ func (s said) handCuts(recordings []catalogue.Recording) []catalogue.Serve {
 	for i, r := range recordings {
 		for field, w := range s[subject{OnRecording, r.ID}] {
 			id, ok := strings.CutPrefix(field, serveField)
-			var cut handCut
-			if !ok || w.value == "" || json.Unmarshal([]byte(w.value), &cut) != nil {
+			if !ok {
 				continue
 			}
-			serve := catalogue.Serve{ID: motion.ServeID(id), Recording: i, First: cut.First, Last: cut.Last, Events: cut.Events}
-			serves = append(serves, s.apply(serve, cut.CutOff, recordings))
+			for _, c := range (Edit{OnRecording, r.ID, field, w.value}).cuts() {
+				serves = append(serves, s.apply(c.serve(motion.ServeID(id), i, w.scale(r.RateHz)), c.CutOff, recordings))
+			}
 		}
 	}
 	return serves
