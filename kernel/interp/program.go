@@ -174,7 +174,9 @@ func (r *recipe) explain(value any, places []place) *StepError {
 	case *table.Error:
 		e.Message = v.Error()
 	case error:
-		e.Message = strings.TrimPrefix(v.Error(), "runtime error: ")
+		e.Message = strings.TrimPrefix(strings.TrimPrefix(v.Error(), "runtime error: "), "reflect: ")
+	case string:
+		e.Message = strings.TrimPrefix(v, "reflect: ")
 	default:
 		e.Message = fmt.Sprint(v)
 	}

@@ -1,14 +1,16 @@
 package interp_test
 
 import (
+	"context"
+	"encoding/json"
 	"errors"
 	"strings"
 	"testing"
+	"time"
 
 	"tossline/kernel/interp"
 	"tossline/kernel/motion"
 	"tossline/kernel/table"
-	"tossline/recipes"
 )
 
 // recorder writes down what it is told of a run.
@@ -34,24 +36,6 @@ func (r *recorder) last(name string) interp.Step {
 	return interp.Step{}
 }
 
-// source is the demo season in memory, without its frames' files.
-func TestShipped(t *testing.T) {
-	for _, r := range recipes.Shipped() {
-		t.Run(r.File, func(t *testing.T) {
-			var seen recorder
-			err := interp.NewSession(nowhere{}).Run(t.Context(), interp.Job{File: r.File, Source: r.Source}, &seen)
-			if err != nil {
-				t.Fatal(err, seen.diagnostics)
-			}
-			for _, s := range seen.plan.Steps {
-				if last := seen.last(s.Name); last.State != interp.Done {
-					t.Errorf("%s: %s %+v", s.Name, last.State, last.Error)
-				}
-			}
-		})
-	}
-}
-
 // nowhere is a season without serves.
 type nowhere struct{}
 
@@ -60,3 +44,70 @@ func (nowhere) Clip(int) (motion.Clip, error)                   { return motion.
 func (nowhere) Particulars() table.Table                        { return table.Table{} }
 func (nowhere) Cached(int, motion.Measure) (motion.Value, bool) { return motion.Value{}, false }
 func (nowhere) Keep(int, motion.Measure, motion.Value)          {}
+
+// run runs a source over no serves.
+func run(t *testing.T, s *interp.Session, source string, settings map[string]json.RawMessage) *recorder {
+	t.Helper()
+	seen := &recorder{}
+	err := s.Run(t.Context(), interp.Job{File: "r.go", Source: source, Settings: settings, Output: &seen.printed}, seen)
+	if err != nil {
+		t.Fatal(err, seen.diagnostics)
+	}
+	return seen
+}
+
+func TestPanicNamesLines(t *testing.T) {
+	seen := run(t, interp.NewSession(nowhere{}), `// T
+package recipe
+
+import "tossline/kernel/table"
+
+func pick(xs []int, i int) int {
+	return xs[i]
+}
+
+// A
+func A() int {
+	return pick([]int{1, 2, 3}, 5)
+}
+
+// B
+func B(a int) int { return a }
+
+// C
+func C() int { return 7 }
+
+// D
+func D() float64 {
+	t := table.New(table.Number("x", "m", []float64{1}))
+	return t.Numbers("y")[0]
+}
+
+// E
+func E() int {
+	var m map[string]int
+	m["a"] = 1
+	return 0
+}
+`, nil)
+	for _, name := range []string{"A", "B", "C", "D", "E"} {
+		t.Logf("%s %+v %+v", name, seen.last(name), seen.last(name).Error)
+	}
+}
+
+func TestStop(t *testing.T) {
+	s := interp.NewSession(nowhere{})
+	ctx, cancel := context.WithTimeout(t.Context(), 100*time.Millisecond)
+	defer cancel()
+	began := time.Now()
+	seen := &recorder{}
+	err := s.Run(ctx, interp.Job{File: "r.go", Source: `package recipe
+func A() int { for { } }
+`}, seen)
+	t.Log(err, time.Since(began), seen.diagnostics)
+	err = s.Run(t.Context(), interp.Job{File: "r.go", Source: `package recipe
+var x = func() int { return 1 }()
+func A() int { return x }
+`}, seen)
+	t.Log(err, time.Since(began), seen.diagnostics, seen.last("A"))
+}

@@ -27,7 +27,7 @@ var Packages = []string{
 	"github.com/go-echarts/go-echarts/v2/charts", "github.com/go-echarts/go-echarts/v2/opts",
 	"github.com/go-echarts/go-echarts/v2/types",
 	"tossline/datasets/landmark", "tossline/kernel/chart", "tossline/kernel/figure", "tossline/kernel/motion",
-	"tossline/kernel/result", "tossline/kernel/table",
+	"tossline/kernel/result", "tossline/kernel/stats", "tossline/kernel/table",
 }
 
 // Symbols holds the values of the packages for the interpreter, by "path/name" and object.

@@ -6,6 +6,8 @@
 package api
 
 import (
+	"go/constant"
+	"go/token"
 	"reflect"
 	"tossline/kernel/result"
 )
@@ -22,6 +24,9 @@ func init() {
 		"KindNumber":   reflect.ValueOf(result.KindNumber),
 		"KindTable":    reflect.ValueOf(result.KindTable),
 		"KindText":     reflect.ValueOf(result.KindText),
+		"MaxRows":      reflect.ValueOf(constant.MakeFromLiteral("2000000", token.INT, 0)),
+		"MaxTable":     reflect.ValueOf(constant.MakeFromLiteral("67108864", token.INT, 0)),
+		"MaxText":      reflect.ValueOf(constant.MakeFromLiteral("1048576", token.INT, 0)),
 		"Of":           reflect.ValueOf(result.Of),
 
 		// type definitions

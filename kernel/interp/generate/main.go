@@ -1,5 +1,8 @@
 // Command generate writes what package api holds of the packages that recipes may import: their types, and their values
 // for the interpreter. Run it in the folder of package api: go generate ./kernel/interp/api
+//
+// With an argument it leaves the values of other packages than those under that path, which take longest, as they are:
+// go -C kernel/interp/api run ../generate tossline/kernel/stats
 package main
 
 import (
@@ -29,6 +32,9 @@ func main() {
 		log.Fatal(err)
 	}
 	for _, p := range api.Packages {
+		if len(os.Args) > 1 && !strings.HasPrefix(p, os.Args[1]) {
+			continue
+		}
 		if err := writeSymbols(p); err != nil {
 			log.Fatalf("%s: %v", p, err)
 		}
@@ -39,7 +45,7 @@ func main() {
 func writeTypes(name string) error {
 	fset := token.NewFileSet()
 	loaded, err := packages.Load(&packages.Config{Fset: fset, Mode: packages.NeedName | packages.NeedTypes |
-		packages.NeedImports | packages.NeedDeps | packages.NeedSyntax | packages.NeedTypesInfo}, api.Packages...)
+		packages.NeedImports | packages.NeedSyntax | packages.NeedTypesInfo}, api.Packages...)
 	if err != nil {
 		return err
 	}
