@@ -239,9 +239,10 @@ func sumSquares(values []float64) float64 {
 // innerSquares are the squares about the means of the sessions.
 func innerSquares(s Sample) float64 {
 	total := 0.0
-	of, n := s.clusters()
-	for c := range n {
-		total += sumSquares(s.keep(func(i int) bool { return of[i] == c }).Values)
+	of, _ := s.clusters()
+	means := s.occasionMeans()
+	for i, v := range s.Values {
+		total += square(v - means[of[i]])
 	}
 	return total
 }

@@ -217,25 +217,42 @@ func smallSample(df float64) float64 {
 func noncentrality(t, df float64) (low, high float64) {
 	at := func(p float64) float64 {
 		exceeds := func(nc float64) float64 { return distuv.NoncentralT{Nu: df, Mu: nc}.CDF(t) - p }
-		return bisect(exceeds, t-1, t+1)
+		return falls(exceeds, t-1, t+1)
 	}
 	return at(0.5 + level/2), at(0.5 - level/2)
 }
 
-// bisect finds where a falling function crosses zero, widening the bracket until it holds the crossing.
-func bisect(f func(float64) float64, low, high float64) float64 {
-	for step := high - low; f(low) < 0 && step < 1e6; step *= 2 {
+// falls finds where a falling function crosses zero, widening the bracket until it holds the crossing (regula falsi with
+// the Illinois rule: Dowell & Jarratt 1971).
+func falls(f func(float64) float64, low, high float64) float64 {
+	above, below := f(low), f(high)
+	for step := high - low; above < 0 && step < 1e6; step *= 2 {
+		high, below = low, above
 		low -= step
+		above = f(low)
 	}
-	for step := high - low; f(high) > 0 && step < 1e6; step *= 2 {
+	for step := high - low; below > 0 && step < 1e6; step *= 2 {
+		low, above = high, below
 		high += step
+		below = f(high)
 	}
-	for range 100 {
-		middle := (low + high) / 2
-		if f(middle) > 0 {
-			low = middle
+	side := 0
+	for range 200 {
+		x := (low*below - high*above) / (below - above)
+		y := f(x)
+		if !(x > low && x < high) || high-low < 1e-12*max(1, math.Abs(x)) || y == 0 {
+			return x
+		}
+		if y > 0 {
+			if low, above = x, y; side > 0 {
+				below /= 2
+			}
+			side = 1
 		} else {
-			high = middle
+			if high, below = x, y; side < 0 {
+				above /= 2
+			}
+			side = -1
 		}
 	}
 	return (low + high) / 2

@@ -13,11 +13,17 @@ import (
 
 // Mean is the mean of the values that are there; NaN without any.
 func Mean(values []float64) float64 {
-	v := present(values)
-	if len(v) == 0 {
-		return math.NaN()
+	first, sum, n := 0.0, 0.0, 0
+	for _, v := range values {
+		if missing(v) {
+			continue
+		}
+		if n == 0 {
+			first = v
+		}
+		sum, n = sum+(v-first), n+1 // from the first value, so that a large common part costs no digits
 	}
-	return stat.Mean(v, nil)
+	return first + sum/float64(n)
 }
 
 // SD is the standard deviation with n-1 of the values that are there; NaN below two.

@@ -322,7 +322,7 @@ func (f field) above(u float64) float64 { return distuv.StudentsT{Sigma: 1, Nu: 
 // threshold is the least u that t exceeds anywhere with at most a chance p.
 func (f field) threshold(p float64) float64 {
 	chance := func(u float64) float64 { return min(f.above(u)+f.upcrossings(u), float64(f.nodes)*f.above(u)) - p }
-	return bisect(chance, 0, 10)
+	return falls(chance, 0, 10)
 }
 
 // stretchChance is the chance, on either side, of a stretch above u at least as long as extent, in resolution elements

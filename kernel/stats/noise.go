@@ -43,13 +43,11 @@ var detectable = distuv.UnitNormal.Quantile(0.5+level/2) * math.Sqrt2
 func NoiseOf(s Sample) Noise {
 	k := s.known()
 	of, occasions := k.clusters()
-	means, sizes := k.occasionMeans(), make([]int, occasions)
-	squares, repeated := 0.0, 0
-	for i, v := range k.Values {
-		sizes[of[i]]++
-		squares += square(v - means[of[i]])
+	sizes := make([]int, occasions)
+	for _, c := range of {
+		sizes[c]++
 	}
-	df := 0
+	df, repeated := 0, 0
 	for _, size := range sizes {
 		df += size - 1
 		if size > 1 {
@@ -63,7 +61,7 @@ func NoiseOf(s Sample) Noise {
 	if df < 1 {
 		return n.lacking(2, "No session has 2 serves of one player with a value; 2 in one session would do.")
 	}
-	te := math.Sqrt(squares / float64(df))
+	te := math.Sqrt(innerSquares(k) / float64(df))
 	if te == 0 {
 		return n.lacking(0, "The serves of a session never differ, so there is no noise to measure.")
 	}
