@@ -1,13 +1,10 @@
 // Package delimited reads recordings from delimited text, such as CSV.
 //
-// Two kinds of table are read. A wide one has a column for each coordinate of each landmark and a row for each frame:
-// left_knee_x, LeftKnee.X, "left knee:X" and the like. A long one has a row for each landmark and frame, with columns
-// such as frame, landmark, x, y, z in any order. The delimiter (comma, semicolon, tab or |), a decimal comma, a byte
-// order mark, comment lines (#), lines in front of the header and a row of units are found out by looking.
+// The tables are those of package tabular. The delimiter (comma, semicolon, tab or |), a decimal comma, a byte order
+// mark, comment lines (#), lines in front of the header and a row of units are found out by looking.
 //
-// A column of time or of frame numbers orders the rows; columns of the player, session, hitting hand and height say
-// so for the whole file. Empty fields, NaN, NA and null are missing values. Whatever is wrong is refused with its
-// line and column, except for an incomplete last line, which is left out with a note.
+// Empty fields, NaN, NA and null are missing values. Whatever is wrong is refused with its line and column, except for
+// an incomplete last line, which is left out with a note.
 package delimited
 
 import (
@@ -17,6 +14,7 @@ import (
 	"unicode/utf8"
 
 	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
 )
 
 // Name is the name of the format.
@@ -64,13 +62,13 @@ func Read(r io.Reader) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, err := understand(d)
+	titles, units := mergeHeader(d.header)
+	l, err := tabular.Understand(tabular.Header{Titles: titles, Units: units, Said: d.said, Line: d.lines})
 	if err != nil {
 		return nil, err
 	}
 	p := newParser(d, l)
-	raw := &recording.Raw{Format: Name, Units: l.units, Notes: l.notes}
-	c := newCollector(p, raw)
+	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name}, lines: d.lines}
 	if sized, ok := r.(interface{ Size() int64 }); ok {
 		c.size = sized.Size()
 	}
@@ -81,5 +79,5 @@ func Read(r io.Reader) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	return raw, c.finish()
+	return c.finish()
 }

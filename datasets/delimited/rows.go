@@ -4,88 +4,39 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"strconv"
 
 	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
 )
 
 // rows is what one block holds.
 type rows struct {
-	xyz   []float32 // a frame (wide) or a point (long) a row
-	key   []float64 // time or number of the frame, where there is a column of it
-	line  []int32   // line of each row, counted from 0 within the block
-	point []int32   // of a long table: index into names
-	names []string
-
-	constants []constant // the columns that hold one value for the whole file
-	lines     int        // lines of the block
-	bytes     int        // of the block
-	cutAt     int        // 1 + line of an incomplete last line that was left out; 0 if none
-	err       *recording.Error
-}
-
-// constant is the value of a column that should be the same in every row.
-type constant struct {
-	value  string
-	set    bool
-	change int // 1 + line where it changes, 0 if it does not
-	other  string
+	parts []tabular.Rows // one for each stretch of rows with the same particulars
+	known map[string]int32
+	lines int // lines of the block
+	bytes int // of the block
+	cutAt int // 1 + line of an incomplete last line that was left out; 0 if none
+	err   *recording.Error
 }
 
 // parser turns blocks into rows. It is read-only while blocks are parsed in parallel.
 type parser struct {
 	dialect
-	layout
-	key       int // column that orders the rows, -1 without
-	width     int // values in xyz for a row
-	columns   []column
-	constants []int // columns that hold one value
-	place     []int // by column: index of its constant
-	dest      []int // by column: place in xyz, -1 for other columns
-	run       []int // by column: how many columns from here on have neighbouring places in xyz
-	spare     chan *rows
+	*tabular.Layout
+	about []int // by column: place among the particulars, -1 for other columns
+	spare chan *rows
 }
 
-func newParser(d dialect, l layout) *parser {
-	p := &parser{dialect: d, layout: l, columns: l.columns, key: -1, width: 3 * len(l.points),
-		spare: make(chan *rows, 8)}
-	if l.long {
-		p.width = 3
+func newParser(d dialect, l *tabular.Layout) *parser {
+	p := &parser{dialect: d, Layout: l, spare: make(chan *rows, 8), about: make([]int, len(l.Columns))}
+	for c := range p.about {
+		p.about[c] = -1
 	}
-	p.place, p.dest = make([]int, len(l.columns)), make([]int, len(l.columns))
-	for c, col := range l.columns {
-		p.dest[c] = -1
-		switch {
-		case col.role == coordinate:
-			p.dest[c] = 3*col.point + col.axis
-		case col.role == axisValue:
-			p.dest[c] = col.axis
-		case col.role == clock && (p.key < 0 || l.columns[p.key].role == counter),
-			col.role == counter && p.key < 0:
-			p.key = c
-		case col.role >= player:
-			p.place[c] = len(p.constants)
-			p.constants = append(p.constants, c)
-		}
+	for i, c := range l.About {
+		p.about[c] = i
 	}
-	p.run = runs(p.dest)
 	return p
-}
-
-// runs gives for each place the length of the run of rising neighbours that starts there, 0 for places below 0.
-func runs(dest []int) []int {
-	run := make([]int, len(dest))
-	for c := len(dest) - 1; c >= 0; c-- {
-		switch {
-		case dest[c] < 0:
-		case c+1 < len(dest) && dest[c+1] == dest[c]+1:
-			run[c] = run[c+1] + 1
-		default:
-			run[c] = 1
-		}
-	}
-	return run
 }
 
 // parse reads all lines of a block, up to the first error.
@@ -95,7 +46,7 @@ func (p *parser) parse(b block) *rows {
 		swapCommas(b.text)
 	}
 	text := b.padded()
-	known := map[string]int32{}
+	about := make([][]byte, len(p.About))
 	for i := 0; i < len(b.text); r.lines++ {
 		i = skipSpace(text, i)
 		if text[i] == '\n' || text[i] == '#' {
@@ -103,7 +54,7 @@ func (p *parser) parse(b block) *rows {
 			continue
 		}
 		start := i
-		end, bad := p.row(text, i, r, known)
+		end, bad := p.row(text, i, r, about)
 		if bad != nil {
 			next := start + bytes.IndexByte(text[start:], '\n') + 1
 			if b.cut && next == len(b.text) {
@@ -122,12 +73,13 @@ func (p *parser) parse(b block) *rows {
 
 // newRows gives empty rows, with the memory of rows that were taken where there are such.
 func (p *parser) newRows(b block) *rows {
-	r := &rows{bytes: len(b.text), constants: make([]constant, len(p.constants))}
+	r := &rows{bytes: len(b.text), parts: make([]tabular.Rows, 1)}
 	select {
 	case old := <-p.spare:
-		r.xyz, r.key, r.line, r.point = old.xyz[:0], old.key[:0], old.line[:0], old.point[:0]
+		was, now := &old.parts[0], &r.parts[0]
+		now.Values, now.Keys, now.Places, now.Points = was.Values[:0], was.Keys[:0], was.Places[:0], was.Points[:0]
 	default:
-		r.xyz = make([]float32, 0, len(b.text)/6)
+		r.parts[0].Values = make([]float32, 0, len(b.text)/6)
 	}
 	return r
 }
@@ -156,11 +108,13 @@ func skipSpace(b []byte, i int) int {
 }
 
 // row reads one row that starts at b[i] and gives the index of the next line. An error's Column is an index into b.
-func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (next int, bad *recording.Error) {
-	base := len(r.xyz)
-	r.xyz = extend(r.xyz, p.width)
-	key, id := math.NaN(), int32(-1)
-	for c := 0; c < len(p.columns); c++ {
+func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *recording.Error) {
+	part := &r.parts[len(r.parts)-1]
+	base := len(part.Values)
+	part.Values = extend(part.Values, p.Width)
+	key := math.NaN()
+	var name []byte
+	for c := 0; c < len(p.Columns); c++ {
 		if c > 0 {
 			if b[i] != p.delimiter {
 				bad = p.short(i, c)
@@ -168,12 +122,21 @@ func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (next int
 			}
 			i++
 		}
-		if n := p.run[c]; n > 0 {
-			to := base + p.dest[c]
-			i, bad = p.numbers(b, i, c, r.xyz[to:to+n])
+		switch n := p.Run[c]; {
+		case n > 0:
+			to := base + p.Dest[c]
+			i, bad = p.numbers(b, i, c, part.Values[to:to+n])
 			c += n - 1
-		} else {
-			i, bad = p.word(b, i, c, r, known, &key, &id)
+		case c == p.Key:
+			key, i, bad = p.key(b, i, c)
+		default:
+			var field []byte
+			field, i = cutField(b, i, p.delimiter)
+			if k := p.about[c]; k >= 0 {
+				about[k] = field
+			} else if p.Columns[c].IsName() {
+				name = field
+			}
 		}
 		if bad != nil {
 			break
@@ -187,20 +150,48 @@ func (p *parser) row(b []byte, i int, r *rows, known map[string]int32) (next int
 	}
 	if bad == nil && b[i] != '\n' {
 		bad = &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header",
-			len(p.columns))}
+			len(p.Columns))}
 	}
 	if bad != nil {
-		r.xyz = r.xyz[:base]
+		part.Values = part.Values[:base]
 		return 0, bad
 	}
-	if p.key >= 0 {
-		r.key = append(r.key, key)
-	}
-	if p.long {
-		r.point = append(r.point, id)
-	}
-	r.line = append(r.line, int32(r.lines))
+	p.finishRow(r, base, key, name, about)
 	return i + 1, nil
+}
+
+// finishRow keeps what belongs to a row whose values are the last of the current part. Where its particulars differ
+// from those before, it begins a new part.
+func (p *parser) finishRow(r *rows, base int, key float64, name []byte, about [][]byte) {
+	part := &r.parts[len(r.parts)-1]
+	if len(part.Places) > 0 && !sameFields(part.About, about) {
+		values := part.Values[base:]
+		part.Values = part.Values[:base:base]
+		r.parts = append(r.parts, tabular.Rows{Values: append([]float32(nil), values...)})
+		part, r.known = &r.parts[len(r.parts)-1], nil
+	}
+	if len(part.Places) == 0 {
+		part.About = part.About[:0]
+		for _, field := range about {
+			part.About = append(part.About, string(field))
+		}
+	}
+	if p.Key >= 0 {
+		part.Keys = append(part.Keys, key)
+	}
+	if p.Long {
+		part.Points = append(part.Points, r.name(part, name))
+	}
+	part.Places = append(part.Places, int32(r.lines))
+}
+
+func sameFields(a []string, b [][]byte) bool {
+	for i := range a {
+		if a[i] != string(b[i]) {
+			return false
+		}
+	}
+	return true
 }
 
 // numbers reads a run of neighbouring coordinate columns that starts with column c.
@@ -224,28 +215,19 @@ func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Err
 	return i, nil
 }
 
-// word reads any other column.
-func (p *parser) word(b []byte, i, c int, r *rows, known map[string]int32, key *float64, id *int32) (int,
-	*recording.Error) {
+// key reads the column that orders the rows.
+func (p *parser) key(b []byte, i, c int) (float64, int, *recording.Error) {
 	field, end := cutField(b, i, p.delimiter)
-	switch role := p.columns[c].role; {
-	case c == p.key:
-		v, bad := p.keyValue(field, c)
-		if bad != nil {
-			bad.Column = i
-			return i, bad
-		}
-		*key = v
-	case role == pointName:
-		*id = r.name(field, known)
-	case role >= player:
-		r.constants[p.place[c]].see(field, r.lines)
+	v, bad := p.keyValue(field, c)
+	if bad != nil {
+		bad.Column = i
+		return 0, i, bad
 	}
-	return end, nil
+	return v, end, nil
 }
 
 func (p *parser) short(i, columns int) *recording.Error {
-	return &recording.Error{Column: i, Text: fmt.Sprintf("the line ends after %d of %d columns", columns, len(p.columns))}
+	return &recording.Error{Column: i, Text: fmt.Sprintf("the line ends after %d of %d columns", columns, len(p.Columns))}
 }
 
 // extend makes s longer by n values that are not cleared.
@@ -268,7 +250,7 @@ func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error)
 	v, n := decimal.Scan32(field, 0)
 	if n != len(field) || math.IsInf(float64(v), 0) {
 		return 0, 0, &recording.Error{Column: i, Text: fmt.Sprintf("expected a number for %s, found %s",
-			p.columns[c].title, recording.Quote(string(field)))}
+			p.Columns[c].Title, recording.Quote(string(field)))}
 	}
 	return v, end, nil
 }
@@ -279,14 +261,14 @@ func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
 	if n == len(field) && n > 0 && !math.IsInf(v, 0) {
 		return v, nil
 	}
-	if v, ok := clockTime(field); ok && p.columns[c].role == clock {
+	if v, ok := clockTime(field); ok && p.Columns[c].IsClock() {
 		return v, nil
 	}
-	what := "a time"
-	if p.columns[c].role == counter {
-		what = "the number of a frame"
+	what := "the number of a frame"
+	if p.Columns[c].IsClock() {
+		what = "a time"
 	}
-	return 0, &recording.Error{Text: fmt.Sprintf("expected %s in column %s, found %s", what, p.columns[c].title,
+	return 0, &recording.Error{Text: fmt.Sprintf("expected %s in column %s, found %s", what, p.Columns[c].Title,
 		recording.Quote(string(field)))}
 }
 
@@ -313,37 +295,24 @@ func clockTime(field []byte) (float64, bool) {
 
 // name gives the index of a point's name, a new one where it is not known yet. Names come in the same order frame
 // after frame, so that the one after the last is tried first.
-func (r *rows) name(field []byte, known map[string]int32) int32 {
-	if n := len(r.point); n > 0 {
-		next := int(r.point[n-1]) + 1
-		if next == len(r.names) {
+func (r *rows) name(part *tabular.Rows, field []byte) int32 {
+	if n := len(part.Points); n > 0 {
+		next := int(part.Points[n-1]) + 1
+		if next == len(part.Names) {
 			next = 0
 		}
-		if string(field) == r.names[next] {
+		if string(field) == part.Names[next] {
 			return int32(next)
 		}
 	}
-	if id, ok := known[string(field)]; ok {
+	if id, ok := r.known[string(field)]; ok {
 		return id
 	}
-	id := int32(len(r.names))
-	r.names = append(r.names, string(field))
-	known[string(field)] = id
-	return id
-}
-
-// see notes a value of a column that should not change.
-func (c *constant) see(field []byte, line int) {
-	switch {
-	case !c.set:
-		c.value, c.set = string(field), true
-	case c.change == 0 && string(field) != c.value:
-		c.change, c.other = line+1, string(field)
+	if r.known == nil {
+		r.known = map[string]int32{}
 	}
-}
-
-// number reads a plain number out of a particulars column or a comment.
-func number(text string) (float64, bool) {
-	v, err := strconv.ParseFloat(text, 64)
-	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
+	id := int32(len(part.Names))
+	part.Names = append(part.Names, string(field))
+	r.known[string(field)] = id
+	return id
 }

@@ -13,6 +13,7 @@ type Error struct {
 	File   string
 	Line   int
 	Column int
+	Row    int // of a table without lines, from 1
 	Offset int64
 	Text   string // "expected 69 values, found 68"
 	Remedy string // what to do, or ""
@@ -43,6 +44,8 @@ func (e *Error) Where() string {
 		return fmt.Sprintf("line %d, column %d", e.Line, e.Column)
 	case e.Line > 0:
 		return "line " + strconv.Itoa(e.Line)
+	case e.Row > 0:
+		return "row " + strconv.Itoa(e.Row)
 	case e.Offset > 0:
 		return "byte " + strconv.FormatInt(e.Offset, 10)
 	}

@@ -279,6 +279,10 @@ func (in *interpreter) floor() {
 		in.u.Floor = Fact[float64]{*in.options.FloorM, Said, ""}
 		return
 	}
+	if in.raw.FloorM != nil {
+		in.u.Floor = Fact[float64]{*in.raw.FloorM, InFile, ""}
+		return
+	}
 	lowest := in.lowestFeet()
 	if len(lowest) == 0 {
 		in.u.Floor = Fact[float64]{0, Guessed, "there are no feet: the file's zero is taken for the court"}

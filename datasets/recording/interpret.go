@@ -17,7 +17,7 @@ import (
 // It fails when nothing usable could come out: units that cannot be, a landmark map that names absent points.
 func Interpret(raw *Raw, o Options) (Understanding, motion.Take, error) {
 	in := &interpreter{raw: raw, options: o}
-	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Signals: raw.Signals, Marks: raw.Marks,
+	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Part: raw.Part, Signals: raw.Signals, Marks: raw.Marks,
 		Notes: append([]Note{}, raw.Notes...)}
 	if len(raw.SHA256) >= 12 {
 		in.u.Recording = raw.SHA256[:12]
@@ -170,24 +170,28 @@ func (in *interpreter) saidForward() (ahead vector, said bool, err error) {
 	default:
 		return vector{}, false, Refuse("say swapped or mirrored", "the sides %s are not known", Quote(string(in.options.Sides)))
 	}
-	if in.options.Forward == "" {
+	forward, source := in.options.Forward, Said
+	if forward == "" {
+		forward, source = in.raw.Forward, InFile
+	}
+	if forward == "" {
 		ahead = vector{1, 0, 0}
 		if math.Abs(in.upward[0]) > 0.7 {
 			ahead = vector{0, 1, 0}
 		}
 		return in.horizontal(ahead), false, nil
 	}
-	v, ok := parseAxis(in.options.Forward)
+	v, ok := parseAxis(forward)
 	if !ok {
 		return vector{}, false, Refuse("say an axis such as -x, or a direction such as 0.8,0,0.6",
-			"the forward direction %s is not known", Quote(in.options.Forward))
+			"the forward direction %s is not known", Quote(forward))
 	}
 	if math.Abs(v.dot(in.upward)) > 0.9 {
 		return vector{}, false, Refuse("say a horizontal direction", "the serve cannot go along %s, which points up or down",
-			in.options.Forward)
+			forward)
 	}
 	v = in.horizontal(v)
-	in.u.Forward = Fact[string]{axisText(v), Said, ""}
+	in.u.Forward = Fact[string]{axisText(v), source, ""}
 	return v, true, nil
 }
 
@@ -206,18 +210,41 @@ func (in *interpreter) sideways(ahead vector) vector {
 
 // build computes every channel of every frame with X along ahead.
 func (in *interpreter) build(ahead vector) []float32 {
-	z := in.sideways(ahead)
-	x, y, z := ahead.times(in.scale), in.upward.times(in.scale), z.times(in.scale)
+	x, y, z := newDirection(ahead, in.scale), newDirection(in.upward, in.scale), newDirection(in.sideways(ahead), in.scale)
 	floor := in.u.Floor.Value
 	n := in.raw.Frames()
 	out := make([]float32, 0, 3*n*len(in.points.channels))
 	for f := range n {
 		for c := range in.points.channels {
 			p := in.points.at(c, f)
-			out = append(out, float32(p.dot(x)), float32(p.dot(y)-floor), float32(p.dot(z)))
+			out = append(out, float32(x.along(p)), float32(y.along(p)-floor), float32(z.along(p)))
 		}
 	}
 	return out
+}
+
+// direction is an axis of the global frame in the file's axes and units. Along an axis of the file only that
+// coordinate counts, whether the others are missing or not.
+type direction struct {
+	v    vector
+	only int // axis of the file, -1 where the direction is between them
+}
+
+func newDirection(v vector, scale float64) direction {
+	d := direction{v.times(scale), -1}
+	for k := range v {
+		if math.Abs(v[k]) == 1 {
+			d.only = k
+		}
+	}
+	return d
+}
+
+func (d direction) along(p vector) float64 {
+	if d.only >= 0 {
+		return p[d.only] * d.v[d.only]
+	}
+	return p.dot(d.v)
 }
 
 // turnFrames turns the frames about Y so that the direction at rad from +X towards +Z becomes +X.

@@ -14,7 +14,12 @@ type Prepared struct {
 	Understanding Understanding
 	Take          motion.Take
 	Serves        []motion.Serve
+
+	More []*Prepared // the other recordings of the file; they have none themselves
 }
+
+// All lists the recording and the others of its file.
+func (p *Prepared) All() []*Prepared { return append([]*Prepared{p}, p.More...) }
 
 // Prepare reads the file at path, finds out what it is, turns it into a take and cuts that into serves. It stops
 // with ctx.Err() when ctx ends. Other errors are *Error, with text for the user. Nothing is written anywhere.
@@ -42,13 +47,56 @@ func PrepareInput(ctx context.Context, in Input, o Options) (*Prepared, error) {
 		return nil, named(h.err, in.Name)
 	}
 	raw.SHA256 = h.sha256
-	u, take, err := Interpret(raw, o)
-	if err != nil {
-		return nil, named(err, in.Name)
+	return prepareAll(ctx, raw, o)
+}
+
+// prepareAll understands every recording of a file. One that cannot be used is left out, with a note, where there are
+// others.
+func prepareAll(ctx context.Context, raw *Raw, o Options) (*Prepared, error) {
+	more := raw.More
+	raw.More = nil
+	var all []*Prepared
+	var failed []Note
+	var first error
+	for i, one := range append([]*Raw{raw}, more...) {
+		if i > 0 {
+			one.File, one.SHA256 = raw.File, raw.SHA256
+		}
+		if one.Part != "" {
+			one.SHA256 = partHash(one.SHA256, one.Part)
+		}
+		u, take, err := Interpret(one, o)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if err != nil {
+			failed = append(failed, Note{Warn, one.Part, "left out: " + err.Error()})
+			if first == nil {
+				first = err
+			}
+			continue
+		}
+		p := &Prepared{Understanding: u, Take: take}
+		p.cut()
+		all = append(all, p)
 	}
-	p := &Prepared{Understanding: u, Take: take}
-	p.cut()
+	if len(all) == 0 {
+		return nil, named(first, raw.File)
+	}
+	p := all[0]
+	p.More = all[1:]
+	if len(more) > 0 {
+		p.Understanding.Recordings = len(all)
+		p.Understanding.Notes = append(p.Understanding.Notes, failed...)
+	}
 	return p, ctx.Err()
+}
+
+// partHash names one of several recordings of a file as a file of its own would be: by the file's hash and what tells
+// it from the others.
+func partHash(sha256OfFile, part string) string {
+	sum := sha256.Sum256([]byte(sha256OfFile + "\x00" + part))
+	return hex.EncodeToString(sum[:])
 }
 
 // cut finds the serves and the hitting hand, and tells them.

@@ -18,6 +18,9 @@ type Raw struct {
 	Units string // what the file itself says of its units: "mm", "cm", "m", "in" or ""
 	UpIs  string // what it says of its axes: "+y", "+z", ... or ""
 
+	Forward string   // what it says of the direction of the serve, in the form of Options.Forward, or ""
+	FloorM  *float64 // height of the court above its zero, m, where it says so
+
 	Player  string  // what it says of the player, or ""
 	Session string  // ISO date, or ""
 	Hand    string  // hitting hand as the file writes it, or ""
@@ -27,6 +30,9 @@ type Raw struct {
 	Marks   []Mark   // moments that someone marked in the file
 
 	Notes []Note // what was odd and what was done about it
+
+	Part string // what tells this recording from others of the same file, or ""
+	More []*Raw // the other recordings of the file; they have none themselves
 }
 
 // Signal is a channel of numbers recorded beside the points: force, muscle activity, a model's angles. Values start

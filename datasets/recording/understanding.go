@@ -57,7 +57,10 @@ type Understanding struct {
 	File      string `json:"file"`
 	Recording string `json:"recording"` // the recording's id: first twelve digits of the hash
 	Format    string `json:"format"`
-	SHA256    string `json:"sha256"`
+	SHA256    string `json:"sha256"` // of the file; of hash and Part where the file holds several recordings
+
+	Part       string `json:"part,omitempty"`       // what tells the recording from others of the same file
+	Recordings int    `json:"recordings,omitempty"` // how many the file holds, where it is several
 
 	Frames    int     `json:"frames"`
 	RateHz    float64 `json:"rate_hz"`

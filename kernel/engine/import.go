@@ -15,7 +15,6 @@ import (
 	_ "tossline/datasets/formats" // registers every format
 	"tossline/datasets/recording"
 	"tossline/kernel/engine/fence"
-	"tossline/kernel/motion"
 )
 
 // importer reads one foreign file. It was opened, and the file for the frames too, before the fence went up.
@@ -84,28 +83,38 @@ func (i *importer) prepare(ctx context.Context, id uint64) error {
 	if err != nil {
 		return err
 	}
-	found := Imported{
-		Understanding: p.Understanding, Serves: p.Serves,
-		Rate: p.Take.Rate, Hand: p.Take.Hand, Values: len(p.Take.Frames),
-	}
-	if p.Take.Layout != nil {
-		found.Landmarks = p.Take.Layout.Names()
-	}
-	if err := writeFrames(i.frames, p.Take); err != nil {
-		return fmt.Errorf("the frames could not be put down: %w", err)
-	}
-	return say(i.w, KindImported, id, found)
-}
-
-// writeFrames writes the numbers as little-endian float32.
-func writeFrames(to io.Writer, t motion.Take) error {
-	w := bufio.NewWriterSize(to, 1<<20)
-	var four [4]byte
-	for _, x := range t.Frames {
-		binary.LittleEndian.PutUint32(four[:], math.Float32bits(x))
-		if _, err := w.Write(four[:]); err != nil {
+	w := &numbers{Writer: bufio.NewWriterSize(i.frames, 1<<20)}
+	for _, one := range p.All() {
+		found := Imported{
+			Understanding: one.Understanding, Serves: one.Serves, Rate: one.Take.Rate, Hand: one.Take.Hand,
+			Landmarks: one.Take.Layout.Names(), At: w.n, Values: len(one.Take.Frames),
+		}
+		w.write(one.Take.Frames)
+		for _, s := range one.Understanding.Signals {
+			found.Signals = append(found.Signals, len(s.Values))
+			w.write(s.Values)
+		}
+		if err := say(i.w, KindImported, id, found); err != nil {
 			return err
 		}
 	}
-	return w.Flush()
+	if err := w.Flush(); err != nil {
+		return fmt.Errorf("the frames could not be put down: %w", err)
+	}
+	return nil
+}
+
+// numbers writes little-endian float32. An error stays until Flush.
+type numbers struct {
+	*bufio.Writer
+	n int
+}
+
+func (w *numbers) write(values []float32) {
+	var four [4]byte
+	for _, x := range values {
+		binary.LittleEndian.PutUint32(four[:], math.Float32bits(x))
+		w.Write(four[:])
+	}
+	w.n += len(values)
 }

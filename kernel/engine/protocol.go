@@ -82,15 +82,18 @@ type Import struct {
 	Limits  fence.Limits      `json:"limits"`
 }
 
-// Imported is what the file was found to be. The file for the frames then holds Values little-endian float32, three
-// for each landmark, frame by frame.
+// Imported is a recording that the file was found to hold; a file may hold several. From value At on, the file for the
+// frames then has Values little-endian float32, three for each landmark, frame by frame, and behind them the values of
+// the signals, as many of each as Signals says.
 type Imported struct {
 	Understanding recording.Understanding `json:"understanding"`
 	Serves        []motion.Serve          `json:"serves"`
 	Rate          float64                 `json:"rate"`
 	Hand          motion.Hand             `json:"hand"`
 	Landmarks     []landmark.Name         `json:"landmarks"`
+	At            int                     `json:"at"`
 	Values        int                     `json:"values"`
+	Signals       []int                   `json:"signals,omitempty"`
 }
 
 // Run asks for a recipe to be run.

@@ -91,6 +91,7 @@ type importReport struct {
 // fileReport says what was understood of one file and what became of it.
 type fileReport struct {
 	File      string         `json:"file"`
+	Part      string         `json:"part,omitempty"` // of a file that holds several recordings
 	Recording string         `json:"recording,omitempty"`
 	Outcome   season.Outcome `json:"outcome,omitempty"` // empty where nothing was stored
 	Error     string         `json:"error,omitempty"`   // why the file was refused
@@ -123,20 +124,22 @@ func (j importing) run(ctx context.Context, files []string) error {
 	}
 	report, failed := importReport{Files: []fileReport{}}, false
 	for _, path := range files {
-		one, err := j.file(ctx, w, path)
+		found, err := j.file(ctx, w, path)
 		if ctx.Err() != nil {
 			return context.Cause(ctx)
 		}
 		if err != nil {
 			failed = true
-			one.Error = err.Error()
+			found[0].Error = err.Error()
 			if !j.asJSON {
 				fmt.Fprintf(j.errOut, "tossline: %v\n", err)
 			}
 		}
-		report.Files = append(report.Files, one)
+		report.Files = append(report.Files, found...)
 		if err == nil && !j.asJSON {
-			j.tell(one)
+			for _, one := range found {
+				j.tell(one)
+			}
 		}
 	}
 	if j.asJSON {
@@ -163,10 +166,12 @@ func openOrCreate(dir, command string) (*season.Writer, error) {
 	return season.Create(dir, command)
 }
 
-// file reads one file and stores it, unless this is a dry run.
-func (j importing) file(ctx context.Context, w *season.Writer, path string) (fileReport, error) {
-	report := fileReport{File: filepath.Base(path), Serves: []serveReport{}}
-	line := newProgressLine(j.errOut, report.File)
+// file reads one file and stores the recordings in it, all or none, unless this is a dry run. There is a report for
+// each; where the file is refused, one.
+func (j importing) file(ctx context.Context, w *season.Writer, path string) ([]fileReport, error) {
+	name := filepath.Base(path)
+	refused := []fileReport{{File: name, Serves: []serveReport{}}}
+	line := newProgressLine(j.errOut, name)
 	defer line.end()
 	ask := supervisor.Import{Path: path, Options: j.options, Progress: line.show}
 	if w != nil {
@@ -174,33 +179,48 @@ func (j importing) file(ctx context.Context, w *season.Writer, path string) (fil
 	}
 	read, err := supervisor.Prepare(ctx, ask)
 	if err != nil {
-		return report, err
+		return refused, err
 	}
 	defer read.Close()
-	report.understand(&read.Prepared)
-	if note := read.Understanding.Failed(); note != nil {
-		return report, fmt.Errorf("%s: %s", report.File, noteText(*note))
+	var reports []fileReport
+	var imports []season.Import
+	for _, p := range read.All() {
+		r := fileReport{File: name, Serves: []serveReport{}}
+		r.understand(p)
+		if note := p.Understanding.Failed(); note != nil {
+			return refused, fmt.Errorf("%s: %s", name, noteText(*note))
+		}
+		imp, err := season.ImportOf(p)
+		if err != nil {
+			return refused, err
+		}
+		reports, imports = append(reports, r), append(imports, imp)
 	}
 	if w == nil {
-		return report, nil
+		return reports, nil
 	}
-	imp, err := season.ImportOf(&read.Prepared)
+	added, err := w.AddAll(ctx, func(yield func(season.Import, error) bool) {
+		for _, imp := range imports {
+			if !yield(imp, nil) {
+				return
+			}
+		}
+	})
 	if err != nil {
-		return report, err
+		return refused, err
 	}
-	added, err := w.AddRecording(ctx, imp)
-	if err != nil {
-		return report, err
+	for i := range reports {
+		reports[i].Outcome = added[i].Outcome
+		for k := range reports[i].Serves {
+			reports[i].Serves[k].Serve = added[i].Serves[k]
+		}
 	}
-	report.Outcome = added.Outcome
-	for i := range report.Serves {
-		report.Serves[i].Serve = added.Serves[i]
-	}
-	return report, nil
+	return reports, nil
 }
 
 func (r *fileReport) understand(p *recording.Prepared) {
 	u := &p.Understanding
+	r.Part = u.Part
 	r.Recording, r.Format, r.Frames, r.RateHz = u.Recording, u.Format, u.Frames, u.RateHz
 	r.Hand, r.Player, r.Session, r.Understood = u.Hand.Value, u.Player.Value, u.Session.Value, u
 	for _, s := range p.Serves {
@@ -211,7 +231,11 @@ func (r *fileReport) understand(p *recording.Prepared) {
 // tell prints what was understood of a file for a person.
 func (j importing) tell(r fileReport) {
 	u := r.Understood.(*recording.Understanding)
-	fmt.Fprintf(j.out, "%s: %s\n", r.File, r.headline())
+	name := r.File
+	if r.Part != "" {
+		name += ", " + r.Part
+	}
+	fmt.Fprintf(j.out, "%s: %s\n", name, r.headline())
 	fact := func(name, value, evidence string, ground recording.Ground) {
 		if value == "" {
 			value = "unknown"

@@ -108,7 +108,7 @@ func (ask Import) read(ctx context.Context, frames string) (*found, error) {
 	if err := p.ask(ctx, engine.KindRun, nil, ask.Limits.Silence, f.hearing(ask.Progress)); err != nil {
 		return nil, ask.told(err)
 	}
-	if f.Rate == 0 {
+	if len(f.all) == 0 {
 		return nil, errors.New("the engine read nothing")
 	}
 	return &f, nil
@@ -130,8 +130,8 @@ func (ask Import) told(err error) error {
 	return ending.at("while reading "+name, "nothing was stored")
 }
 
-// found is what the engine says of the file.
-type found struct{ engine.Imported }
+// found is what the engine says of the recordings of the file.
+type found struct{ all []engine.Imported }
 
 func (f *found) hearing(progress func(done, total int)) listener {
 	return func(frame engine.Frame) (time.Duration, error) {
@@ -146,28 +146,70 @@ func (f *found) hearing(progress func(done, total int)) listener {
 			}
 			return 0, nil
 		case engine.KindImported:
-			return 0, json.Unmarshal(frame.Body, &f.Imported)
+			var one engine.Imported
+			err := json.Unmarshal(frame.Body, &one)
+			f.all = append(f.all, one)
+			return 0, err
 		}
 		return 0, fmt.Errorf("%q does not answer an import", frame.Kind)
 	}
 }
 
-// assemble checks what the engine said against the frames that it put down, and maps those.
+// assemble checks what the engine said against the numbers that it put down, and maps those.
 func (f *found) assemble(frames *os.File) (*Imported, error) {
-	width := 3 * len(f.Landmarks)
-	if width == 0 || f.Values <= 0 || f.Values%width != 0 || !(f.Rate > 0) || math.IsInf(f.Rate, 0) {
-		return nil, fmt.Errorf("the engine told of %d values of %d landmarks at %g Hz", f.Values, len(f.Landmarks), f.Rate)
-	}
-	for _, s := range f.Serves {
-		if s.First < 0 || s.Last < s.First || s.Last >= f.Values/width {
-			return nil, fmt.Errorf("the engine told of a serve from frame %d to %d of %d", s.First, s.Last, f.Values/width)
+	total := 0
+	for i := range f.all {
+		n, err := checkImported(&f.all[i], total)
+		if err != nil {
+			return nil, err
 		}
+		total += n
 	}
-	values, unmap, err := mapFloats(frames, f.Values)
+	values, unmap, err := mapFloats(frames, total)
 	if err != nil {
 		return nil, fmt.Errorf("the frames can't be read back: %w", err)
 	}
-	take := motion.Take{Rate: f.Rate, Layout: landmark.NewLayout(f.Landmarks), Frames: values, Hand: f.Hand}
-	prepared := recording.Prepared{Understanding: f.Understanding, Take: take, Serves: f.Serves}
-	return &Imported{Prepared: prepared, unmap: unmap}, nil
+	imported := &Imported{unmap: unmap}
+	for i := range f.all {
+		p := preparedOf(&f.all[i], values[f.all[i].At:])
+		if i == 0 {
+			imported.Prepared = *p
+		} else {
+			imported.More = append(imported.More, p)
+		}
+	}
+	return imported, nil
+}
+
+// checkImported gives how many numbers a recording has, which must start with number at.
+func checkImported(f *engine.Imported, at int) (int, error) {
+	width := 3 * len(f.Landmarks)
+	if width == 0 || f.Values <= 0 || f.Values%width != 0 || !(f.Rate > 0) || math.IsInf(f.Rate, 0) || f.At != at {
+		return 0, fmt.Errorf("the engine told of %d values of %d landmarks at %g Hz", f.Values, len(f.Landmarks), f.Rate)
+	}
+	for _, s := range f.Serves {
+		if s.First < 0 || s.Last < s.First || s.Last >= f.Values/width {
+			return 0, fmt.Errorf("the engine told of a serve from frame %d to %d of %d", s.First, s.Last, f.Values/width)
+		}
+	}
+	n := f.Values
+	for _, values := range f.Signals {
+		if values < 0 || values > importWrite {
+			return 0, fmt.Errorf("the engine told of a signal of %d values", values)
+		}
+		n += values
+	}
+	if len(f.Signals) != len(f.Understanding.Signals) || n > importWrite {
+		return 0, fmt.Errorf("the engine told of %d signals and gave %d", len(f.Understanding.Signals), len(f.Signals))
+	}
+	return n, nil
+}
+
+func preparedOf(f *engine.Imported, values []float32) *recording.Prepared {
+	frames, rest := values[:f.Values:f.Values], values[f.Values:]
+	for i, n := range f.Signals {
+		f.Understanding.Signals[i].Values, rest = rest[:n:n], rest[n:]
+	}
+	take := motion.Take{Rate: f.Rate, Layout: landmark.NewLayout(f.Landmarks), Frames: frames, Hand: f.Hand}
+	return &recording.Prepared{Understanding: f.Understanding, Take: take, Serves: f.Serves}
 }

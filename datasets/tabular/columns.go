@@ -1,7 +1,9 @@
-package delimited
+package tabular
 
 import (
+	"math"
 	"sort"
+	"strconv"
 	"strings"
 
 	"tossline/datasets/recording"
@@ -24,22 +26,42 @@ const (
 	takeLabel // tells several takes in one file apart
 )
 
-// column is one column of the table, understood.
-type column struct {
-	title string
+// Column is one column of the table, understood.
+type Column struct {
+	Title string
 	role  role
 	point int     // of coordinate: index of the point
 	axis  int     // of coordinate and axisValue: 0, 1, 2
 	scale float64 // of clock: seconds in a unit; 0 where the title does not say
 }
 
-// layout is what the header says.
-type layout struct {
-	columns []column
-	points  []string // of a wide table
-	long    bool
-	units   string
-	notes   []recording.Note
+// IsClock reports whether the column tells times.
+func (c Column) IsClock() bool { return c.role == clock }
+
+// IsName reports whether the column names the point of a row.
+func (c Column) IsName() bool { return c.role == pointName }
+
+// Header is what a table says of itself. Units may be nil; Said holds what stands beside the table ("rate" to "120").
+type Header struct {
+	Titles, Units []string
+	Said          map[string]string
+	Line          int // for messages; 0 where there are no lines
+}
+
+// Layout is what the columns of a table are for.
+type Layout struct {
+	Columns []Column
+	Long    bool  // a row for each point and frame
+	Key     int   // column that orders the rows, -1 without
+	Width   int   // values of a row
+	Dest    []int // by column: place in the row's values, -1 for other columns
+	Run     []int // by column: how many columns from here on have neighbouring places
+	About   []int // columns of particulars: they hold one value for a whole recording
+
+	header Header
+	points []string // of a wide table
+	units  string
+	notes  []recording.Note
 }
 
 // words that columns are called. Titles are compared in lower case without blanks, underscores, dots and hyphens.
@@ -75,80 +97,73 @@ func squeeze(title string) string {
 	return strings.NewReplacer(" ", "", "_", "", "-", "", ".", "").Replace(strings.ToLower(title))
 }
 
-// understand reads the header.
-func understand(d dialect) (layout, error) {
-	titles, units := mergeHeader(d.header)
-	l := layout{columns: make([]column, len(titles))}
-	l.units = oneUnit(units)
-	l.assignWords(titles, units)
+// Understand finds out what the columns are for. It refuses a table without points.
+func Understand(h Header) (*Layout, error) {
+	if h.Units == nil {
+		h.Units = make([]string, len(h.Titles))
+	}
+	l := &Layout{Columns: make([]Column, len(h.Titles)), header: h, units: oneUnit(h.Units), Key: -1}
+	l.assignWords(h.Titles, h.Units)
 	l.assignLong()
-	if !l.long {
+	if !l.Long {
 		l.assignWide()
 	}
-	if unit := d.said["units"]; l.units == "" && unit != "" {
+	if unit := h.Said["units"]; l.units == "" && unit != "" {
 		l.units = unit
 	}
-	return l, l.check(d)
+	if err := l.check(); err != nil {
+		return nil, err
+	}
+	l.place()
+	return l, nil
 }
 
-// mergeHeader makes one title for each column out of all rows of the header, and takes a row of units out of it.
-// A row that holds x, y and z names the coordinates of the row above, where names stand over the first column of
-// their group alone or over each.
-func mergeHeader(rows [][]string) (titles, units []string) {
-	units = make([]string, len(rows[0]))
-	for i := range rows {
-		if i > 0 && isUnitRow(rows[i]) {
-			for c, u := range rows[i] {
-				units[c] = strings.ToLower(strings.Trim(u, "[]() "))
-			}
-			rows = append(rows[:i:i], rows[i+1:]...)
-			break
+// place finds where the values of each column go.
+func (l *Layout) place() {
+	l.Width = 3 * len(l.points)
+	if l.Long {
+		l.Width = 3
+	}
+	l.Dest = make([]int, len(l.Columns))
+	for c, col := range l.Columns {
+		l.Dest[c] = -1
+		switch {
+		case col.role == coordinate:
+			l.Dest[c] = 3*col.point + col.axis
+		case col.role == axisValue:
+			l.Dest[c] = col.axis
+		case col.role == clock && (l.Key < 0 || l.Columns[l.Key].role == counter), col.role == counter && l.Key < 0:
+			l.Key = c
+		case col.role >= player:
+			l.About = append(l.About, c)
 		}
 	}
-	axes := len(rows) - 1
-	if axes == 0 || !isAxisRow(rows[axes]) {
-		return append([]string(nil), rows[axes]...), units
-	}
-	above := ""
-	for c, axis := range rows[axes] {
-		if name := rows[axes-1][c]; name != "" {
-			above = name
-		}
-		if _, ok := axisOf(axis); ok && above != "" {
-			titles = append(titles, above+"_"+axis[:1])
-		} else if axis == "" {
-			titles = append(titles, rows[axes-1][c])
-		} else {
-			titles = append(titles, axis)
-		}
-	}
-	return titles, units
+	l.Run = runs(l.Dest)
 }
 
-func isUnitRow(row []string) bool {
-	some := false
-	for _, f := range row {
-		f = strings.ToLower(strings.Trim(f, "[]() "))
-		if !lengthUnits[f] && !otherUnits[f] {
-			return false
-		}
-		some = some || lengthUnits[f]
-	}
-	return some
-}
-
-func isAxisRow(row []string) bool {
-	axes := 0
-	for _, f := range row {
-		if _, ok := axisOf(f); ok {
-			axes++
+// runs gives for each place the length of the run of rising neighbours that starts there, 0 for places below 0.
+func runs(dest []int) []int {
+	run := make([]int, len(dest))
+	for c := len(dest) - 1; c >= 0; c-- {
+		switch {
+		case dest[c] < 0:
+		case c+1 < len(dest) && dest[c+1] == dest[c]+1:
+			run[c] = run[c+1] + 1
+		default:
+			run[c] = 1
 		}
 	}
-	return axes >= 3 && 2*axes >= len(row)
+	return run
 }
 
-// axisOf reads X, y or Z12, as some systems number the coordinates of their markers.
-func axisOf(f string) (int, bool) {
+// IsLength reports whether a text is a unit of length, IsUnit whether it is any unit that tables give.
+func IsLength(unit string) bool { return lengthUnits[unit] }
+
+// IsUnit reports whether a text is any unit that tables give, or what stands for none.
+func IsUnit(unit string) bool { return lengthUnits[unit] || otherUnits[unit] }
+
+// Axis reads X, y or Z12, as some systems number the coordinates of their markers.
+func Axis(f string) (int, bool) {
 	f = strings.ToLower(strings.TrimRight(f, "0123456789"))
 	if len(f) == 1 && f[0] >= 'x' && f[0] <= 'z' {
 		return int(f[0] - 'x'), true
@@ -171,10 +186,10 @@ func oneUnit(units []string) string {
 }
 
 // assignWords finds the columns that are known by their title.
-func (l *layout) assignWords(titles, units []string) {
+func (l *Layout) assignWords(titles, units []string) {
 	for c, title := range titles {
 		title, unit := cutUnit(title)
-		l.columns[c] = column{title: title}
+		l.Columns[c] = Column{Title: title}
 		word := squeeze(title)
 		r, ok := roleWords[word]
 		if !ok {
@@ -183,9 +198,9 @@ func (l *layout) assignWords(titles, units []string) {
 			}
 			continue
 		}
-		l.columns[c].role = r
+		l.Columns[c].role = r
 		if r == clock {
-			l.columns[c].scale = clockScale(word, unit, units[c])
+			l.Columns[c].scale = clockScale(word, unit, units[c])
 		}
 	}
 }
@@ -215,17 +230,17 @@ func cutUnit(title string) (rest, unit string) {
 }
 
 // assignLong recognises a table with a row for each point and frame.
-func (l *layout) assignLong() {
+func (l *Layout) assignLong() {
 	var axes [3]int
 	found, names := 0, 0
-	for c := range l.columns {
-		col := &l.columns[c]
+	for c := range l.Columns {
+		col := &l.Columns[c]
 		if col.role == pointName {
 			names++
 			continue
 		}
-		base, unit := cutLength(strings.ToLower(col.title))
-		if k, ok := axisOf(base); ok && col.role == ignored && axes[k] == 0 {
+		base, unit := cutLength(strings.ToLower(col.Title))
+		if k, ok := Axis(base); ok && col.role == ignored && axes[k] == 0 {
 			axes[k] = c + 1
 			found++
 			if l.units == "" {
@@ -233,10 +248,10 @@ func (l *layout) assignLong() {
 			}
 		}
 	}
-	l.long = names == 1 && found == 3
-	if l.long {
+	l.Long = names == 1 && found == 3
+	if l.Long {
 		for k, c := range axes {
-			l.columns[c-1].role, l.columns[c-1].axis = axisValue, k
+			l.Columns[c-1].role, l.Columns[c-1].axis = axisValue, k
 		}
 	}
 }
@@ -257,18 +272,18 @@ type group struct {
 }
 
 // assignWide finds the columns of coordinates: three whose titles differ only in a last, else a first, x, y and z.
-func (l *layout) assignWide() {
+func (l *Layout) assignWide() {
 	l.assignGroups(axisAtEnd)
 	l.assignGroups(axisInFront)
 }
 
-func (l *layout) assignGroups(split func(title string) (base string, axis int, ok bool)) {
+func (l *Layout) assignGroups(split func(title string) (base string, axis int, ok bool)) {
 	groups := map[string]*group{}
-	for c := range l.columns {
-		if l.columns[c].role != ignored {
+	for c := range l.Columns {
+		if l.Columns[c].role != ignored {
 			continue
 		}
-		title, unit := cutLength(l.columns[c].title)
+		title, unit := cutLength(l.Columns[c].Title)
 		base, axis, ok := split(title)
 		if !ok {
 			continue
@@ -290,7 +305,7 @@ func (l *layout) assignGroups(split func(title string) (base string, axis int, o
 			continue
 		}
 		for k, c := range g.axes {
-			l.columns[c-1].role, l.columns[c-1].axis, l.columns[c-1].point = coordinate, k, len(l.points)
+			l.Columns[c-1].role, l.Columns[c-1].axis, l.Columns[c-1].point = coordinate, k, len(l.points)
 		}
 		l.points = append(l.points, g.name)
 	}
@@ -312,7 +327,7 @@ func axisAtEnd(title string) (string, int, bool) {
 	if len(title) < 2 {
 		return "", 0, false
 	}
-	axis, ok := axisOf(title[len(title)-1:])
+	axis, ok := Axis(title[len(title)-1:])
 	base := strings.TrimRight(title[:len(title)-1], separators)
 	return base, axis, ok && base != ""
 }
@@ -321,26 +336,26 @@ func axisInFront(title string) (string, int, bool) {
 	if len(title) < 3 || !strings.ContainsRune(separators, rune(title[1])) {
 		return "", 0, false
 	}
-	axis, ok := axisOf(title[:1])
+	axis, ok := Axis(title[:1])
 	base := strings.TrimLeft(title[1:], separators)
 	return base, axis, ok && base != ""
 }
 
 // check refuses a table that is no recording, and says which columns go unused.
-func (l *layout) check(d dialect) error {
-	line := d.lines
+func (l *Layout) check() error {
+	line := l.header.Line
 	flat := map[string]bool{}
 	var unused []string
-	for _, c := range l.columns {
-		if c.role != ignored || c.title == "" {
+	for _, c := range l.Columns {
+		if c.role != ignored || c.Title == "" {
 			continue
 		}
-		if base, axis, ok := axisAtEnd(c.title); ok && axis < 2 && len(base) < len(c.title)-1 {
+		if base, axis, ok := axisAtEnd(c.Title); ok && axis < 2 && len(base) < len(c.Title)-1 {
 			flat[base] = true
 		}
-		unused = append(unused, c.title)
+		unused = append(unused, c.Title)
 	}
-	if !l.long && len(l.points) == 0 {
+	if !l.Long && len(l.points) == 0 {
 		if len(flat) > 2 {
 			return recording.At(line, 0, "the landmarks have x and y and no z: a table needs all three coordinates")
 		}
@@ -366,4 +381,10 @@ func list(names []string, most int) string {
 		return strings.Join(names[:most], ", ") + ", ..."
 	}
 	return strings.Join(names, ", ")
+}
+
+// number reads a plain number out of a column of particulars or a comment.
+func number(text string) (float64, bool) {
+	v, err := strconv.ParseFloat(text, 64)
+	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
 }

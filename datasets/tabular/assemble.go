@@ -1,11 +1,8 @@
-package delimited
+package tabular
 
 import (
-	"fmt"
 	"math"
 	"sort"
-
-	"tossline/datasets/recording"
 )
 
 // assembly puts the rows of a long table together into frames. The rows may come frame by frame or landmark by
@@ -18,38 +15,47 @@ type assembly struct {
 	keys  []float64
 	at    int         // frame of the last row
 	xyz   [][]float32 // by point: its values in the order of frames as they were found
+	rows  int
+	empty int // missing values that were put between
 }
+
+// mostEmpty bounds the missing values of a long table, as a multiple of its rows: a table that names each point once
+// would grow with the square of its length.
+const mostEmpty = 100
 
 func newAssembly() *assembly {
 	return &assembly{index: map[string]int{}, frame: map[float64]int{}, at: -1}
 }
 
-func (a *assembly) add(c *collector, r *rows) error {
-	if c.key < 0 {
-		return recording.At(c.lines, 0, "a table with a row for each landmark needs a column of frame numbers or times")
+func (a *assembly) add(p *part, r *Rows, first int) error {
+	if p.Key < 0 {
+		return p.at(first, "", "a table with a row for each landmark needs a column of frame numbers or times")
 	}
-	points := make([]int, len(r.names))
-	for i, n := range r.names {
+	points := make([]int, len(r.Names))
+	for i, n := range r.Names {
 		points[i] = a.point(n)
 	}
-	for i, key := range r.key {
-		p := points[r.point[i]]
-		if key <= a.last[p] {
-			return a.outOfOrder(c, c.lines+int(r.line[i])+1, p, key)
+	for i, key := range r.Keys {
+		k := points[r.Points[i]]
+		if !(key > a.last[k]) {
+			return a.outOfOrder(p, first+int(r.Places[i]), k, key)
 		}
-		a.last[p] = key
+		a.last[k] = key
 		f := a.find(key)
-		xyz := a.xyz[p]
-		for len(xyz) < 3*f {
+		xyz := a.xyz[k]
+		for a.rows++; len(xyz) < 3*f; a.empty++ {
 			xyz = append(xyz, missing, missing, missing)
 		}
-		v := r.xyz[3*i : 3*i+3]
+		if a.empty > mostEmpty*(a.rows+1000) {
+			return a.sparse(p, first+int(r.Places[i]))
+		}
+		v := r.Values[3*i : 3*i+3]
 		if len(xyz) == 3*f {
 			xyz = append(xyz, v...)
 		} else {
 			copy(xyz[3*f:], v)
 		}
-		a.xyz[p] = xyz
+		a.xyz[k] = xyz
 	}
 	return nil
 }
@@ -84,18 +90,25 @@ func (a *assembly) find(key float64) int {
 	return f
 }
 
-func (a *assembly) outOfOrder(c *collector, line, point int, key float64) error {
-	name := c.columns[c.key].title
+func (a *assembly) outOfOrder(p *part, place, point int, key float64) error {
+	name := p.Columns[p.Key].Title
 	if key == a.last[point] {
-		return &recording.Error{Line: line, Text: fmt.Sprintf("landmark %s is there twice at %s %v", a.names[point], name,
-			key), Remedy: "delete one of the two lines"}
+		return p.at(place, "delete one of the two lines", "landmark %s is there twice at %s %v", a.names[point], name, key)
 	}
-	return &recording.Error{Line: line, Text: fmt.Sprintf("%s goes back from %v to %v for landmark %s", name,
-		a.last[point], key, a.names[point]), Remedy: "sort the lines, or split the file if it holds more than one recording"}
+	return p.at(place, "sort the lines, or split the file if it holds more than one recording",
+		"%s goes back from %v to %v for landmark %s", name, a.last[point], key, a.names[point])
+}
+
+func (a *assembly) sparse(p *part, place int) error {
+	return p.at(place, "look at the columns", "hardly any frame has more than one of the %d landmarks: this is no table of "+
+		"frames", len(a.names))
 }
 
 // finish writes the frames in the order of their keys.
-func (a *assembly) finish(c *collector) {
+func (a *assembly) finish(p *part) error {
+	if len(a.keys)*len(a.names) > mostEmpty*(a.rows+1000) {
+		return a.sparse(p, p.first)
+	}
 	order := make([]int, len(a.keys))
 	for i := range order {
 		order[i] = i
@@ -103,18 +116,19 @@ func (a *assembly) finish(c *collector) {
 	sort.Slice(order, func(i, j int) bool { return a.keys[order[i]] < a.keys[order[j]] })
 	width := 3 * len(a.names)
 	out := make([]float32, len(order)*width)
-	for p, xyz := range a.xyz {
+	for k, xyz := range a.xyz {
 		for row, f := range order {
 			v := []float32{missing, missing, missing}
 			if 3*f < len(xyz) {
 				v = xyz[3*f : 3*f+3]
 			}
-			copy(out[row*width+3*p:], v)
+			copy(out[row*width+3*k:], v)
 		}
 	}
-	c.keys = c.keys[:0]
+	p.keys = p.keys[:0]
 	for _, f := range order {
-		c.keys = append(c.keys, a.keys[f])
+		p.keys = append(p.keys, a.keys[f])
 	}
-	c.raw.Points, c.raw.XYZ = a.names, out
+	p.raw.Points, p.raw.XYZ = a.names, out
+	return nil
 }

@@ -1,0 +1,369 @@
+package tabular
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"tossline/datasets/recording"
+)
+
+// Rows are rows of one recording, in the order of the file.
+type Rows struct {
+	Values []float32 // Layout.Width of them a row: a frame, or a point of a long table
+	Keys   []float64 // time or number of the frame, where there is a column of it
+	Places []int32   // line or row in the file, counted from where Collector.Add is told
+	Points []int32   // of a long table: index into Names
+	Names  []string
+	About  []string // the values of the columns Layout.About
+}
+
+// Collector makes recordings out of rows.
+type Collector struct {
+	*Layout
+	Format string // name of the format
+	ByRow  bool   // places are rows of a table without lines
+	Total  int    // values that the whole file holds, by estimate; 0 where unknown
+
+	parts []*part // one a recording
+	index map[string]*part
+	last  *part
+	rows  int
+}
+
+// part is one recording of the file.
+type part struct {
+	*Collector
+	raw     *recording.Raw
+	about   []string
+	first   int       // place of its first row
+	keys    []float64 // of the frames
+	repeats int       // rows left out because they repeat the one before
+	repeat  int       // place of the first of those
+	long    *assembly
+}
+
+// Add adds rows; first is the place in the file from which theirs are counted.
+func (c *Collector) Add(r *Rows, first int) error {
+	if len(r.Places) == 0 {
+		return nil
+	}
+	p, err := c.part(r.About, first+int(r.Places[0]))
+	if err != nil {
+		return err
+	}
+	c.rows += len(r.Places)
+	switch {
+	case p.long != nil:
+		return p.long.add(p, r, first)
+	case c.Key >= 0:
+		return p.addFrames(r, first)
+	}
+	p.raw.XYZ = append(p.raw.XYZ, r.Values...)
+	return nil
+}
+
+// part finds the recording with the given particulars, or begins it.
+func (c *Collector) part(about []string, place int) (*part, error) {
+	if c.last != nil && sameTexts(c.last.about, about) {
+		return c.last, nil
+	}
+	key := strings.Join(about, "\x00")
+	p := c.index[key]
+	if p == nil {
+		if n := len(c.parts); n >= 100 && c.rows < 2*n {
+			before := c.parts[n-1].about
+			for i, column := range c.About {
+				if before[i] != about[i] {
+					return nil, c.at(place, "rename or delete the column", "column %s changes in every row, from %s to %s: it "+
+						"tells no recordings apart", c.Columns[column].Title, recording.Quote(before[i]), recording.Quote(about[i]))
+				}
+			}
+		}
+		p = &part{Collector: c, about: append([]string(nil), about...), first: place,
+			raw: &recording.Raw{Format: c.Format, Units: c.units, Notes: append([]recording.Note(nil), c.notes...)}}
+		if c.Long {
+			p.long = newAssembly()
+		} else {
+			p.raw.Points = c.points
+		}
+		if c.Total > 0 && !c.Long && len(c.parts) == 0 && len(about) == 0 {
+			p.raw.XYZ = make([]float32, 0, c.Total)
+		}
+		if c.index == nil {
+			c.index = map[string]*part{}
+		}
+		c.index[key] = p
+		c.parts = append(c.parts, p)
+	}
+	c.last = p
+	return p, nil
+}
+
+func sameTexts(a, b []string) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// at makes an error for a place.
+func (c *Collector) at(place int, remedy, format string, args ...any) *recording.Error {
+	e := recording.Refuse(remedy, format, args...)
+	if c.ByRow {
+		e.Row = place
+	} else {
+		e.Line = place
+	}
+	return e
+}
+
+// addFrames adds rows of a wide table whose keys must increase.
+func (p *part) addFrames(r *Rows, first int) error {
+	if n := len(r.Keys); n > 0 && (len(p.keys) == 0 || r.Keys[0] > p.keys[len(p.keys)-1]) && rising(r.Keys) {
+		p.keys = append(p.keys, r.Keys...)
+		p.raw.XYZ = append(p.raw.XYZ, r.Values...)
+		return nil
+	}
+	for i, key := range r.Keys {
+		row := r.Values[i*p.Width : (i+1)*p.Width]
+		if n := len(p.keys); n > 0 && !(key > p.keys[n-1]) {
+			place := first + int(r.Places[i])
+			if key < p.keys[n-1] || !sameRow(row, p.raw.XYZ[(n-1)*p.Width:]) {
+				return p.outOfOrder(place, key, p.keys[n-1])
+			}
+			if p.repeats++; p.repeats == 1 {
+				p.repeat = place
+			}
+			continue
+		}
+		p.keys = append(p.keys, key)
+		p.raw.XYZ = append(p.raw.XYZ, row...)
+	}
+	return nil
+}
+
+func rising(keys []float64) bool {
+	for i := 1; i < len(keys); i++ {
+		if !(keys[i] > keys[i-1]) {
+			return false
+		}
+	}
+	return true
+}
+
+func sameRow(a, b []float32) bool {
+	for i, v := range a {
+		if v != b[i] && (v == v || b[i] == b[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *part) outOfOrder(place int, key, before float64) error {
+	name := p.Columns[p.Key].Title
+	if key == before {
+		return p.at(place, "delete one of the two lines", "%s %v is there twice, with different values", name, key)
+	}
+	return p.at(place, "sort the lines, or split the file if it holds more than one recording",
+		"%s goes back from %v to %v", name, before, key)
+}
+
+func (p *part) note(s recording.Severity, where, format string, args ...any) {
+	p.raw.Notes = append(p.raw.Notes, recording.Note{Severity: s, Where: where, Text: fmt.Sprintf(format, args...)})
+}
+
+// Finish gives the recordings once all rows are there: the first, with the others behind it.
+func (c *Collector) Finish() (*recording.Raw, error) {
+	var first *recording.Raw
+	for _, p := range c.parts {
+		if err := p.finish(); err != nil {
+			return nil, err
+		}
+		if first == nil {
+			first = p.raw
+		} else {
+			first.More = append(first.More, p.raw)
+		}
+	}
+	if first == nil {
+		return nil, c.at(c.header.Line, "", "the table has no rows of numbers")
+	}
+	c.nameParts()
+	return first, nil
+}
+
+// nameParts gives each of several recordings the name of what tells it apart.
+func (c *Collector) nameParts() {
+	if len(c.parts) < 2 {
+		return
+	}
+	for _, p := range c.parts {
+		var name []string
+		for i, v := range p.about {
+			for _, q := range c.parts {
+				if q.about[i] != v {
+					name = append(name, v)
+					break
+				}
+			}
+		}
+		p.raw.Part = strings.Join(name, ", ")
+	}
+}
+
+func (p *part) finish() error {
+	if p.long != nil {
+		if err := p.long.finish(p); err != nil {
+			return err
+		}
+	}
+	if p.raw.Frames() == 0 {
+		return p.at(p.first, "", "the table has no rows of numbers")
+	}
+	if p.repeats > 0 {
+		where := p.at(p.repeat, "", "")
+		p.note(recording.Warn, where.Where(), "%d lines repeat the one before them: left out", p.repeats)
+	}
+	p.particulars()
+	if p.Key < 0 {
+		return nil
+	}
+	if p.Columns[p.Key].role == clock {
+		p.times()
+		return nil
+	}
+	return p.fillFrames()
+}
+
+// times turns the keys into seconds.
+func (p *part) times() {
+	scale := p.Columns[p.Key].scale
+	if scale == 0 {
+		scale = p.guessScale()
+	}
+	if scale != 1 {
+		for i := range p.keys {
+			p.keys[i] *= scale
+		}
+	}
+	p.raw.TimeS = p.keys
+}
+
+// guessScale tells seconds from smaller units by the median step: no system takes less than a frame in two seconds
+// or more than 20,000 a second.
+func (p *part) guessScale() float64 {
+	if len(p.keys) < 2 {
+		return 1
+	}
+	steps := make([]float64, 0, len(p.keys)-1)
+	for i := 1; i < len(p.keys); i++ {
+		steps = append(steps, p.keys[i]-p.keys[i-1])
+	}
+	sort.Float64s(steps)
+	step := steps[len(steps)/2]
+	for _, u := range []struct {
+		name  string
+		scale float64
+	}{{"s", 1}, {"ms", 1e-3}, {"us", 1e-6}, {"ns", 1e-9}} {
+		if s := step * u.scale; s <= 0.5 {
+			if u.scale != 1 {
+				p.note(recording.Info, "", "column %s goes up by %v a frame: taken as %s", p.Columns[p.Key].Title, step, u.name)
+			}
+			return u.scale
+		}
+	}
+	return 1
+}
+
+// mostFill is how many times the frames present may be added as missing ones.
+const mostFill = 20
+
+// fillFrames puts empty frames where the numbers of the frames leave some out.
+func (p *part) fillFrames() error {
+	step := p.frameStep()
+	first := p.keys[0]
+	last := (p.keys[len(p.keys)-1] - first) / step
+	if last == float64(len(p.keys)-1) {
+		return nil
+	}
+	name := p.Columns[p.Key].Title
+	if last != math.Trunc(last) || last > float64(mostFill*len(p.keys)) {
+		return recording.Refuse("look at the column", "column %s is no numbering of frames: it runs from %v to %v over %d frames",
+			name, first, p.keys[len(p.keys)-1], len(p.keys))
+	}
+	width := 3 * len(p.raw.Points)
+	out := make([]float32, (int(last)+1)*width)
+	for i := range out {
+		out[i] = missing
+	}
+	for i, key := range p.keys {
+		at := (key - first) / step
+		if at != math.Trunc(at) {
+			return recording.Refuse("look at the column", "column %s has the frame number %v between two frames", name, key)
+		}
+		copy(out[int(at)*width:], p.raw.XYZ[i*width:(i+1)*width])
+	}
+	p.raw.XYZ = out
+	p.note(recording.Warn, "", "%d frames are left out in column %s: they are missing", int(last)+1-len(p.keys), name)
+	return nil
+}
+
+// frameStep is by how much the number of a frame goes up: the smallest step there is.
+func (p *part) frameStep() float64 {
+	step := math.Inf(1)
+	for i := 1; i < len(p.keys); i++ {
+		step = min(step, p.keys[i]-p.keys[i-1])
+	}
+	if math.IsInf(step, 1) {
+		return 1
+	}
+	return step
+}
+
+var missing = float32(math.NaN())
+
+// particulars takes the player, day, hand and height from columns and from what stands beside the table.
+func (p *part) particulars() {
+	for i, column := range p.About {
+		p.particular(p.Columns[column].role, p.about[i])
+	}
+	for key, value := range p.header.Said {
+		switch word := squeeze(key); word {
+		case "rate", "ratehz", "framerate", "frequency", "fps", "samplerate", "samplingrate", "capturerate", "datarate":
+			if v, ok := number(strings.TrimSuffix(strings.ToLower(value), "hz")); ok && v > 0 && p.raw.RateHz == 0 {
+				p.raw.RateHz = v
+			}
+		case "up", "upaxis", "vertical":
+			p.raw.UpIs = value
+		default:
+			p.particular(roleWords[word], value)
+		}
+	}
+}
+
+func (p *part) particular(r role, value string) {
+	switch {
+	case value == "":
+	case r == player:
+		p.raw.Player = value
+	case r == session:
+		p.raw.Session = value
+	case r == hand:
+		p.raw.Hand = value
+	case r == height:
+		if v, ok := number(value); ok && v > 0 {
+			p.raw.HeightM = v
+			if v > 3 { // centimetres
+				p.raw.HeightM = v / 100
+			}
+		}
+	}
+}
