@@ -107,7 +107,8 @@ func players(cat *catalogue.Catalogue) []Player {
 		rec := cat.Recordings()[serve.Recording]
 		p := byName[rec.Player]
 		if p == nil {
-			p = &Player{Name: rec.Player, Hand: string(rec.Hand), BirthYear: rec.BirthYear, Level: rec.Level}
+			p = &Player{Name: rec.Player, Hand: string(rec.Hand), BirthYear: rec.BirthYear, Level: rec.Level,
+				HeightM: rec.HeightM}
 			byName[rec.Player] = p
 		}
 		i := slices.IndexFunc(p.Sessions, func(s Session) bool { return s.Date == rec.Session })
@@ -270,31 +271,6 @@ func encodeClip(clip motion.Clip, info string) ([]byte, error) {
 		return nil, fmt.Errorf("writing the frames: %w", err)
 	}
 	return out.Bytes(), w.Close()
-}
-
-// Correct moves an event, or takes the last move of it back.
-func (f *Folder) Correct(ctx context.Context, serve, event string, timeS *float64) error {
-	w, err := f.write()
-	if err != nil {
-		return err
-	}
-	if !slices.Contains(motion.EventKinds, motion.EventKind(event)) {
-		return fmt.Errorf("there is no event %q", event)
-	}
-	if timeS != nil {
-		_, err = w.Edit(ctx, season.MoveEvent(motion.ServeID(serve), motion.EventKind(event), *timeS))
-		return err
-	}
-	made, err := f.season.Edits(ctx, serve)
-	if err != nil {
-		return err
-	}
-	for _, m := range made {
-		if m.Field == "event."+event && m.Undone.IsZero() {
-			return w.Undo(ctx, m.Batch)
-		}
-	}
-	return fmt.Errorf("the %s of this serve was not set by hand", strings.ReplaceAll(event, "_", " "))
 }
 
 // Values gives the settings of a recipe that were kept.

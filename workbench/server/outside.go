@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 
 	"tossline/datasets/recording"
+	"tossline/datasets/season"
 	"tossline/kernel/engine"
+	"tossline/kernel/motion"
 	"tossline/workbench/supervisor"
 )
 
@@ -16,8 +18,25 @@ type Season interface {
 	// Clip gives one serve as an Arrow IPC stream: a row a frame, in one column xyz three values a landmark, with the
 	// ClipInfo as JSON under the schema metadata key "clip".
 	Clip(ctx context.Context, serve string) ([]byte, error)
+
 	// Correct sets an event of a serve by hand; nil takes the last correction of that event back.
 	Correct(ctx context.Context, serve, event string, timeS *float64) error
+	// Change makes edits, all or none.
+	Change(ctx context.Context, edits []season.Edit) (Changed, error)
+	// Split, Merge, Recut and Rename are those of package season, made at once.
+	Split(ctx context.Context, serve string, atS float64) (Changed, error)
+	Merge(ctx context.Context, serves []string) (Changed, error)
+	Recut(ctx context.Context, recording string, hand motion.Hand) (Changed, error)
+	Rename(ctx context.Context, player, name string) (Changed, error)
+	// Undo takes a batch of edits back, Redo puts it in force again.
+	Undo(ctx context.Context, batch int64) error
+	Redo(ctx context.Context, batch int64) error
+	// History lists the last changes of a subject, or of all, the newest first.
+	History(ctx context.Context, subject string, most int) ([]Change, error)
+	// Serves lists the recordings and serves of a player and a session, or of all.
+	Serves(ctx context.Context, player, session string) (Listing, error)
+	// Verify checks every file of the season.
+	Verify(ctx context.Context, progress func(done, total int)) (season.Report, error)
 
 	// Values are the kept settings of a recipe, nil where there are none.
 	Values(ctx context.Context, recipe string) (map[string]json.RawMessage, error)

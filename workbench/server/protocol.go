@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 
 	"tossline/datasets/recording"
+	"tossline/datasets/season"
 	"tossline/kernel/interp"
 	"tossline/kernel/motion"
 	"tossline/kernel/result"
@@ -33,13 +34,22 @@ type request struct {
 	Offset   int                        `json:"offset,omitempty"`   // the editor's questions: byte offset; rows: first row
 
 	Ref    string   `json:"ref,omitempty"`    // rows: the table
-	Limit  int      `json:"limit,omitempty"`  // rows: at most so many, at most maxWindow
+	Limit  int      `json:"limit,omitempty"`  // rows: at most so many, at most maxWindow; history: changes
 	Order  string   `json:"order,omitempty"`  // rows: column, "-column" for descending, "" as they come
 	Filter []Filter `json:"filter,omitempty"` // rows: all must hold
 
-	Serve string   `json:"serve,omitempty"`  // clip, correct, undo
+	Serve string   `json:"serve,omitempty"`  // clip, correct, split
 	Event string   `json:"event,omitempty"`  // correct
-	TimeS *float64 `json:"time_s,omitempty"` // correct: null takes the correction back
+	TimeS *float64 `json:"time_s,omitempty"` // correct: null takes the correction back; split: where the second begins
+
+	Edits     []season.Edit `json:"edits,omitempty"`     // change: all of them or none
+	Serves    []string      `json:"serves,omitempty"`    // merge
+	Recording string        `json:"recording,omitempty"` // recut
+	Hand      motion.Hand   `json:"hand,omitempty"`      // recut: the hitting hand, "" as it is
+	Player    string        `json:"player,omitempty"`    // serves: "" for all; rename
+	Session   string        `json:"session,omitempty"`   // serves: ISO date, "" for all
+	Batch     int64         `json:"batch,omitempty"`     // undo, redo
+	Subject   string        `json:"subject,omitempty"`   // history: a serve, recording or player, "" for all
 
 	Upload  string            `json:"upload,omitempty"` // preview, import, discard: from the reply to the upload
 	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
@@ -88,6 +98,7 @@ type Player struct {
 	Hand      string    `json:"hand,omitempty"`
 	BirthYear int       `json:"birth_year,omitempty"`
 	Level     string    `json:"level,omitempty"`
+	HeightM   float64   `json:"height_m,omitempty"`
 	Serves    int       `json:"serves"`
 	Sessions  []Session `json:"sessions"`
 }
@@ -174,6 +185,55 @@ type Stored struct {
 	Recording string   `json:"recording"`
 	Outcome   string   `json:"outcome"` // "new", "already there", "replaced", "repaired"
 	Serves    []string `json:"serves"`
+}
+
+// Changed answers change, split, merge, recut and rename.
+type Changed struct {
+	Batch  int64    `json:"batch"`            // by which undo takes it back, today or later
+	Serves []string `json:"serves,omitempty"` // that split and merge made
+}
+
+// Change is one line of the history: edits that were made together.
+type Change struct {
+	Batch    int64    `json:"batch"`
+	At       string   `json:"at"`               // RFC 3339
+	Undone   string   `json:"undone,omitempty"` // RFC 3339
+	Sentence string   `json:"sentence"`
+	Subjects []string `json:"subjects"` // the serves, recordings and players it is about, at most a hundred
+}
+
+// Listing answers serves: the serves of the recordings of a player or a session, those left out too.
+type Listing struct {
+	Recordings []RecordingLine `json:"recordings"`
+	Serves     []ServeLine     `json:"serves"`
+}
+
+// RecordingLine is what is known of one recording.
+type RecordingLine struct {
+	Recording string  `json:"recording"`
+	File      string  `json:"file"`
+	Format    string  `json:"format"`
+	Player    string  `json:"player"`
+	Session   string  `json:"session"`
+	Hand      string  `json:"hand"`
+	RateHz    float64 `json:"rate_hz"`
+	Seconds   float64 `json:"seconds"`
+	Problem   string  `json:"problem,omitempty"` // why its frames can't be read
+}
+
+// ServeLine is what is known of one serve beside its frames.
+type ServeLine struct {
+	Serve       string   `json:"serve"`
+	Recording   string   `json:"recording"`
+	FromS       float64  `json:"from_s"` // from the start of the recording
+	ToS         float64  `json:"to_s"`
+	ContactS    *float64 `json:"contact_s"`
+	LeftOut     string   `json:"left_out,omitempty"` // why it is not measured
+	ByHand      []string `json:"by_hand,omitempty"`  // events that a person set
+	ServeType   string   `json:"serve_type,omitempty"`
+	CourtSide   string   `json:"court_side,omitempty"`
+	Outcome     string   `json:"outcome,omitempty"`
+	BallSpeedMS float64  `json:"ball_speed_m_s,omitempty"`
 }
 
 // ClipInfo is what stands beside the frames of one serve.

@@ -34,7 +34,17 @@ var questions = map[string]question{
 	"format":     slow((*Server).format),
 	"rows":       {slow: true, answer: (*Server).rows},
 	"clip":       {slow: true, answer: (*Server).clip},
-	"correct":    slow((*Server).correct),
+	"correct":    slow(changing((*Server).correct)),
+	"serves":     slow((*Server).serves),
+	"change":     slow(changing((*Server).change)),
+	"split":      slow(changing((*Server).split)),
+	"merge":      slow(changing((*Server).merge)),
+	"recut":      slow(changing((*Server).recut)),
+	"rename":     slow(changing((*Server).rename)),
+	"undo":       slow(changing((*Server).undo)),
+	"redo":       slow(changing((*Server).redo)),
+	"history":    slow((*Server).history),
+	"verify":     slow((*Server).verify),
 	"preview":    slow((*Server).preview),
 	"import":     slow((*Server).store),
 	"discard":    quick((*Server).discard),
@@ -293,15 +303,6 @@ func (s *Server) clip(ctx context.Context, p *page, q request) {
 		return
 	}
 	p.replyRows(q.ID, 0, stream)
-}
-
-// correct sets an event by hand or takes a correction back; every recipe then runs on the season as it is now.
-func (s *Server) correct(ctx context.Context, _ *page, q request) (any, error) {
-	if err := s.options.Season.Correct(ctx, q.Serve, q.Event, q.TimeS); err != nil {
-		return nil, err
-	}
-	s.seasonChanged()
-	return done, nil
 }
 
 // preview and store tell how far they are with pushes of type "intake".
