@@ -164,7 +164,7 @@ func (c *Change) judge(b blocks) {
 		if missing(c.Worthwhile) {
 			return
 		}
-		if n, ok := smallest(1, 200, enough); ok {
+		if n, ok := smallest(1, mostSessions, enough); ok {
 			c.Sessions, c.Serves = n, n*b.size
 		}
 	}

@@ -96,6 +96,29 @@ func TestPlantedChangesAreFoundWithTheStatedPower(t *testing.T) {
 	}
 }
 
+// With variances of 1.5² + 3²/10 per session, known from 10 of them, 3 new sessions show a change of 4 with 88 %, 2 with
+// 75 % (noncentral t); a plan knows the variances from the serves so far only.
+func TestSessionsNeeded(t *testing.T) {
+	p := player{random: rand.New(rand.NewPCG(21, 22)), day: 1.5, sd: 3}
+	plan := SessionsNeeded(4, p.serve(60, 12, 8, 10, 11, 9, 10, 10, 10, 9, 12), 10)
+	if plan.Sessions < 1 || plan.Serves != 10*plan.Sessions || plan.Power < 0.8 ||
+		!strings.Contains(plan.Sentence, "new session") {
+		t.Fatalf("%+v", plan)
+	}
+	if plan.Sessions < 2 || plan.Sessions > 4 {
+		t.Errorf("%d sessions", plan.Sessions)
+	}
+	flat := Values("Drop depth", "m", []float64{1, 1, 1, 1}).In(nil, []string{"a", "a", "b", "b"})
+	for name, none := range map[string]Plan{"nothing": SessionsNeeded(1, Sample{}, 0),
+		"one session": SessionsNeeded(1, p.serve(60, 20), 0), "no noise": SessionsNeeded(1, flat, 0),
+		"tiny": SessionsNeeded(0.01, p.serve(60, 8, 8, 8), 0)} {
+		if none.Lack == "" || none.Sessions != 0 {
+			t.Errorf("%s: %+v", name, none)
+		}
+		noNaN(t, none)
+	}
+}
+
 func TestChangeVerdicts(t *testing.T) {
 	steady := player{random: rand.New(rand.NewPCG(1, 1)), day: 0.5, sd: 2}
 	rough := player{random: rand.New(rand.NewPCG(1, 2)), day: 3, sd: 2}

@@ -134,12 +134,12 @@ func (s Sample) SessionMeans() Sample {
 // occasionMeans are the means of the sessions (of each player).
 func (s Sample) occasionMeans() []float64 { return s.SessionMeans().Values }
 
-// whose is ", Name" where the sample has a name.
+// whose is " (Name)" where the sample has a name.
 func (s Sample) whose() string {
 	if s.Who == "" {
 		return ""
 	}
-	return ", " + s.Who
+	return " (" + s.Who + ")"
 }
 
 // Describe has a row for each group of rows with the same values in the columns by: serves and missing values; mean

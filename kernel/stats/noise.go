@@ -67,9 +67,9 @@ func NoiseOf(s Sample) Noise {
 	}
 	n.fill(te, float64(df), k)
 	n.Worthwhile = worthwhile(n.Worthwhile, k, te)
-	n.Sentence = fmt.Sprintf("From serve to serve within a session, %s varies by %s (typical error%s): two single "+
-		"serves must differ by %s before the difference exceeds the noise.%s", s.what(),
-		n.TypicalError.inWords(false), s.whose(),
+	n.Sentence = fmt.Sprintf("From serve to serve within a session, %s%s varies by %s, its typical error: two single "+
+		"serves must differ by %s before the difference exceeds the noise.%s", s.what(), s.whose(),
+		n.TypicalError.inWords(false),
 		amount(n.Detectable.Value, s.Unit, places(n.Detectable.High-n.Detectable.Low), false), aside(s))
 	n.TypicalError.Sentence = n.Sentence
 	return n
@@ -161,8 +161,8 @@ func RetestOf(first, second Sample) Retest {
 	noise := Noise{TypicalError: r.TypicalError, Detectable: r.Detectable}
 	noise.fill(SD(differences(second, first))/math.Sqrt2, float64(n-1), a)
 	r.TypicalError, r.Detectable = noise.TypicalError, noise.Detectable
-	r.Sentence = fmt.Sprintf("Between two trials, %s varies by %s (typical error, %s); all together moved by %s.",
-		first.what(), r.TypicalError.inWords(false), count(n, "pair"), r.Shift.inWords(true))
+	r.Sentence = fmt.Sprintf("Between two trials (%s), %s varies by %s, its typical error; all together moved by %s.",
+		count(n, "pair"), first.what(), r.TypicalError.inWords(false), r.Shift.inWords(true))
 	r.TypicalError.Sentence = r.Sentence
 	return r
 }

@@ -40,7 +40,8 @@ func powerOf(difference, se, df float64) float64 {
 
 // Plan says how many serves a comparison needs.
 type Plan struct {
-	Serves   int     // in each of both groups; 0 when more than 5000 would be needed
+	Serves   int     // in each of both groups, or in all new sessions; 0 where no number would do
+	Sessions int     // new ones, of SessionsNeeded
 	Power    float64 // that these serves have
 	Lack     string  // why there is no number
 	Sentence string
@@ -77,6 +78,66 @@ func ServesNeeded(difference float64, noise Noise, power float64) Plan {
 		"serve, %d serves on each side are needed, if sessions don't differ.", wanted, 100*p.Power,
 		amount(sd, unit, usual(sd, unit), false), n)
 	return p
+}
+
+// SessionsNeeded is the number of new sessions, each of a number of serves (0: as many as usual), that show a change of
+// a size from one player's serves so far with a power of 80 %, judged as [ChangeOf] does: with the noise of serves and
+// of sessions.
+func SessionsNeeded(change float64, soFar Sample, serves int) Plan {
+	s := soFar.known()
+	b := meansOf(s, s.keep(func(int) bool { return false }))
+	if serves <= 0 {
+		serves = max(b.size, 1)
+	}
+	if b.k < 2 || s.Sessions == nil {
+		return s.noPlan(fmt.Sprintf("How sessions differ is known from 2 sessions on; here is %s.",
+			count(len(distinct(s.Sessions)), "session")))
+	}
+	day := b.variance // without serves that were repeated in a session, all noise counts as that of sessions
+	fresh := day
+	if !missing(b.serveSD) {
+		day = max(day-square(b.serveSD)*s.inverseServes(), 0)
+		fresh = day + square(b.serveSD)/float64(serves)
+	}
+	if b.variance == 0 || change == 0 {
+		return s.noPlan("Without any noise, or for no change at all, no number of sessions can be given.")
+	}
+	power := func(sessions int) float64 {
+		se := math.Sqrt(b.variance/float64(b.k) + fresh/float64(sessions))
+		return powerOf(change, se, float64(b.k+sessions-2))
+	}
+	wanted := amount(math.Abs(change), s.Unit, usual(change, s.Unit), false)
+	n, found := smallest(1, mostSessions, func(n int) bool { return power(n) >= aim })
+	if !found {
+		return s.noPlan(fmt.Sprintf("A change of %s is too small beside the noise of the %d sessions so far for any number "+
+			"of new ones up to %d.", wanted, b.k, mostSessions))
+	}
+	p := Plan{Serves: n * serves, Sessions: n, Power: power(n)}
+	p.Sentence = fmt.Sprintf("A change of %s in %s%s would show with a chance of %.0f %% after %s of %s.", wanted, s.what(),
+		s.whose(), 100*p.Power, count(n, "new session"), count(serves, "serve"))
+	return p
+}
+
+// mostSessions is the largest number of new sessions that is looked for.
+const mostSessions = 60
+
+func (s Sample) noPlan(why string) Plan {
+	return Plan{Lack: why, Power: math.NaN(), Sentence: fmt.Sprintf("How many sessions would show a change of %s%s can't "+
+		"be said. %s", s.what(), s.whose(), why)}
+}
+
+// inverseServes is the mean over sessions of 1 over their serves.
+func (s Sample) inverseServes() float64 {
+	of, n := s.clusters()
+	sizes := make([]float64, n)
+	for _, c := range of {
+		sizes[c]++
+	}
+	sum := 0.0
+	for _, size := range sizes {
+		sum += 1 / size
+	}
+	return sum / float64(n)
 }
 
 // smallest is the least whole number from low to high at which a rising condition holds.
