@@ -1,0 +1,267 @@
+package motion_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+	"time"
+	"unsafe"
+
+	"tossline/datasets/catalogue"
+	"tossline/datasets/landmark"
+	"tossline/datasets/season"
+	"tossline/kernel/motion"
+)
+
+// The peer measures the same serves with numpy and scipy: see testdata/peer. Its work per serve: fill the gaps of 72
+// channels, filter them, 24 peak speeds, two events, seven measures; then means by player.
+const (
+	peerPython  = "/usr/bin/python3"
+	trialFrames = 600
+	trialRate   = 200
+	perTake     = 100 // serves of a recording: 17 MB of frames
+)
+
+// trialLandmarks are the points of the peer's trials, in its order.
+var trialLandmarks = landmark.NewLayout([]landmark.Name{
+	landmark.Head, landmark.C7, landmark.LeftShoulder, landmark.RightShoulder, landmark.LeftElbow, landmark.RightElbow,
+	landmark.LeftWrist, landmark.RightWrist, landmark.LeftHand, landmark.RightHand, landmark.LeftHip, landmark.RightHip,
+	landmark.LeftKnee, landmark.RightKnee, landmark.LeftAnkle, landmark.RightAnkle, landmark.LeftToe, landmark.RightToe,
+	landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft, landmark.RacketRight, landmark.RacketTip, landmark.Ball,
+})
+
+// BenchmarkPeer sets the program's whole path, from the folder of a season on the disk to the table of its measures,
+// against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores. With
+// TOSSLINE_BENCH_SERVES another number of serves than 1,000 is measured.
+func BenchmarkPeer(b *testing.B) {
+	serves := 1000
+	if n, err := strconv.Atoi(os.Getenv("TOSSLINE_BENCH_SERVES")); err == nil {
+		serves = n
+	}
+	p := newPeer(b, serves)
+	scripts := map[string]float64{}
+	for _, mode := range []string{"batch+mp", "band+mp"} {
+		b.Run("script/"+mode, func(b *testing.B) {
+			for b.Loop() {
+				scripts[mode] = max(scripts[mode], p.script(b, mode))
+			}
+			b.ReportMetric(scripts[mode], "serves/s")
+		})
+	}
+	for _, work := range []struct {
+		name     string
+		measures [][]motion.Measure
+	}{
+		{"shelf", [][]motion.Measure{
+			{motion.ContactOffset, motion.ContactForward, motion.ContactHeight},
+			{motion.FrontKneeFlexion, motion.BackKneeFlexion},
+			{motion.DropDepth},
+		}},
+		{"all", [][]motion.Measure{motion.All()}},
+	} {
+		b.Run(work.name, func(b *testing.B) {
+			for b.Loop() {
+				p.measure(b, work.measures)
+			}
+			each := float64(serves) * float64(b.N) / b.Elapsed().Seconds()
+			b.ReportMetric(each, "serves/s")
+			b.ReportMetric(each*trialFrames*72*4/1e6, "MB/s")
+			for mode, theirs := range scripts {
+				b.ReportMetric(each/theirs, "x_"+mode)
+			}
+		})
+	}
+}
+
+// peer is a season that both sides measure.
+type peer struct {
+	arrays string // prefix of the script's files
+	folder string // season folder
+	serves int
+}
+
+func newPeer(b *testing.B, serves int) *peer {
+	b.Helper()
+	if exec.Command(peerPython, "-c", "import scipy.signal, pandas").Run() != nil {
+		b.Skip("no python3 with scipy and pandas here")
+	}
+	dir := b.TempDir()
+	p := &peer{arrays: filepath.Join(dir, "peer"), folder: filepath.Join(dir, "season"), serves: serves}
+	if out, err := exec.Command(peerPython, "testdata/peer/gen.py", strconv.Itoa(serves), p.arrays).CombinedOutput(); err != nil {
+		b.Fatalf("%v: %s", err, out)
+	}
+	players, hands := p.array(b, "_player"), p.array(b, "_hand")
+	frames := floatsOf(p.array(b, "_x"))
+	w, err := season.Create(p.folder, "benchmark")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer w.Close()
+	byPlayer := map[int][]int{}
+	for k := range serves {
+		player := int(binary.LittleEndian.Uint32(players[4*k:]))
+		byPlayer[player] = append(byPlayer[player], k)
+	}
+	found := 0
+	for player, trials := range byPlayer {
+		for from := 0; from < len(trials); from += perTake {
+			imp := trialsImport(frames, trials[from:min(from+perTake, len(trials))], int8(hands[trials[from]]))
+			imp.File, imp.Player = fmt.Sprintf("%d-%d.npy", player, from), fmt.Sprint("player ", player)
+			imp.SourceSHA256 = fmt.Sprintf("%012x%052d", 1000*player+from, 0)
+			found += len(imp.Serves)
+			if _, err := w.AddRecording(context.Background(), imp); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+	if found != serves {
+		b.Fatalf("%d serves were found in %d trials", found, serves)
+	}
+	return p
+}
+
+// array reads the values of an array file of the script.
+func (p *peer) array(b *testing.B, suffix string) []byte {
+	data, err := os.ReadFile(p.arrays + suffix + ".npy")
+	if err != nil {
+		b.Fatal(err)
+	}
+	return data[10+int(binary.LittleEndian.Uint16(data[8:])):]
+}
+
+func floatsOf(data []byte) []float32 {
+	return unsafe.Slice((*float32)(unsafe.Pointer(unsafe.SliceData(data))), len(data)/4)
+}
+
+// trialsImport makes a recording of trials, one after the other, turned from the script's frame (lateral, forward, up)
+// into that of this program. The events are those that Cut finds, or where it finds none, at fixed times.
+func trialsImport(frames []float32, trials []int, hand int8) season.Import {
+	imp := season.Import{Format: "npy", RateHz: trialRate, Layout: trialLandmarks, Hand: motion.HandRight, HeightM: 1.8}
+	if hand < 0 {
+		imp.Hand = motion.HandLeft
+	}
+	for n, k := range trials {
+		const values = trialFrames * 72
+		trial := frames[k*values : (k+1)*values]
+		for i := 0; i < values; i += 3 {
+			imp.Frames = append(imp.Frames, trial[i+1], trial[i+2], trial[i])
+		}
+		imp.Serves = append(imp.Serves, trialServe(imp, n))
+	}
+	return imp
+}
+
+func trialServe(imp season.Import, n int) motion.Serve {
+	take := motion.Take{Rate: imp.RateHz, Layout: imp.Layout, Hand: imp.Hand, Frames: imp.Frames[n*trialFrames*72:]}
+	s := motion.Serve{Events: motion.Events{}}
+	for kind, at := range map[motion.EventKind]float64{motion.Start: 0.5, motion.Release: 1.2, motion.Trophy: 1.45,
+		motion.LowPoint: 1.75, motion.Takeoff: 1.75, motion.Contact: 1.88, motion.Landing: 2.1, motion.Finish: 2.5} {
+		s.Events[kind] = motion.Event{TimeS: at, Method: "fixed"}
+	}
+	if found := motion.Cut(take).Serves; len(found) == 1 && !found[0].CutOff {
+		s.Events = found[0].Events
+	}
+	for kind, e := range s.Events {
+		e.TimeS += float64(n*trialFrames) / trialRate
+		s.Events[kind] = e
+	}
+	s.First, s.Last = n*trialFrames, (n+1)*trialFrames-1
+	return s
+}
+
+var perSecond = regexp.MustCompile(`([0-9.]+) trials/s`)
+
+// script runs the peer and gives the serves a second that it reports; its start is not counted.
+func (p *peer) script(b *testing.B, mode string) float64 {
+	var out bytes.Buffer
+	command := exec.Command(peerPython, "testdata/peer/peer.py", p.arrays, mode)
+	command.Stdout, command.Stderr = &out, &out
+	if err := command.Run(); err != nil {
+		b.Fatalf("%v: %s", err, &out)
+	}
+	match := perSecond.FindSubmatch(out.Bytes())
+	if match == nil {
+		b.Fatalf("the script says %s", &out)
+	}
+	each, _ := strconv.ParseFloat(string(match[1]), 64)
+	return each
+}
+
+// measure opens the folder and measures every serve, once for each list.
+func (p *peer) measure(b *testing.B, lists [][]motion.Measure) {
+	s, err := season.Open(p.folder)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	c, err := s.Snapshot(context.Background())
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, list := range lists {
+		t, err := motion.NewSeason(context.Background(), c, nil).Measure(list...)
+		if err != nil || t.Len() != p.serves {
+			b.Fatal(t.Len(), err)
+		}
+	}
+}
+
+// BenchmarkMeasure is the cost of one serve on one core, by what is asked.
+func BenchmarkMeasure(b *testing.B) {
+	clips := peerClips(b, 64)
+	for _, list := range []struct {
+		name     string
+		measures []motion.Measure
+	}{
+		{"shelf", []motion.Measure{motion.ContactOffset, motion.ContactForward, motion.ContactHeight, motion.FrontKneeFlexion,
+			motion.BackKneeFlexion, motion.DropDepth}},
+		{"all", motion.All()},
+	} {
+		b.Run(list.name, func(b *testing.B) {
+			compute := motion.NewMeasurer(list.measures...)
+			values := make([]motion.Value, len(list.measures))
+			i, start := 0, time.Now()
+			b.ReportAllocs()
+			for b.Loop() {
+				compute(&clips[i%len(clips)], values)
+				i++
+			}
+			b.ReportMetric(float64(i)/time.Since(start).Seconds(), "serves/s")
+		})
+	}
+}
+
+func peerClips(b *testing.B, n int) []motion.Clip {
+	p := newPeer(b, n)
+	s, err := season.Open(p.folder)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { s.Close() })
+	var c *catalogue.Catalogue
+	if c, err = s.Snapshot(context.Background()); err != nil {
+		b.Fatal(err)
+	}
+	clips := make([]motion.Clip, n)
+	for i := range clips {
+		if clips[i], err = c.Clip(i); err != nil {
+			b.Fatal(err)
+		}
+	}
+	missing := 0
+	for _, v := range motion.Compute(clips[0], motion.All()...) {
+		if math.IsNaN(v.Number) {
+			missing++
+		}
+	}
+	b.Logf("%d of %d measures missing in the first serve", missing, len(motion.All()))
+	return clips
+}
