@@ -15,7 +15,6 @@ package recipe
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -95,6 +94,7 @@ func ageAt(serves table.Table) float64 {
 // reaches 18 this year counts as young, and so does one whose year of birth nobody wrote down.
 func Young(players table.Table) string {
 	var names []string
+	players = players.OrderBy("player")
 	for i := range players.Len() {
 		if player := players.Row(i); player.Missing("age") || player.Number("age") <= 18 {
 			names = append(names, player.Text("player"))
@@ -103,7 +103,6 @@ func Young(players table.Table) string {
 	if len(names) == 0 {
 		return "All players of this season are over 18."
 	}
-	slices.Sort(names)
 	return "Are or may be under 18: " + strings.Join(names, ", ") + ". The national body's workload rules for " +
 		"juniors come before anything that this page shows."
 }
