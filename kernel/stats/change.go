@@ -46,10 +46,11 @@ func (c Change) EncodeResult() (result.Result, []result.Attachment, error) {
 // analysis of clustered data: Donner & Klar 2000). That takes 3 sessions in all; where no sessions are known, serves
 // are taken as independent.
 //
-// worthwhile is the size of the change that counts; at 0 or below it is half the SD of the player's serves within
-// sessions. The verdict is Changed when the 95 % interval excludes 0; NotShown when it doesn't although it lies within
-// the change that counts, or such a change would have shown with a chance of 80 %; else NeedsMore, with the number of
-// sessions after, as large as those already there, that raise the chance to 80 %.
+// worthwhile is the size of the change that counts; at 0 or below it is the player's typical error, by which one serve
+// differs from another of the same session anyway. The verdict is Changed when the 95 % interval excludes 0; NotShown
+// when it doesn't although it lies within the change that counts, or such a change would have shown with a chance of
+// 80 %; else NeedsMore, with the number of sessions after, as large as those already there, that raise the chance to
+// 80 %.
 func ChangeOf(before, after Sample, worthwhile float64) Change {
 	before, after = before.known(), after.known()
 	nan := math.NaN()
@@ -67,7 +68,7 @@ func ChangeOf(before, after Sample, worthwhile float64) Change {
 	}
 	m := meansOf(before, after)
 	if !(worthwhile > 0) {
-		c.Worthwhile = m.serveSD / 2
+		c.Worthwhile = m.serveSD
 	}
 	c.Difference.Value = m.after - m.before
 	if short := m.shortOf(); short > 0 {
