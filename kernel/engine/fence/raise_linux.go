@@ -28,7 +28,8 @@ func raise(l Limits) Report {
 	return r
 }
 
-// setLimits bounds data rather than address space: a Go program reserves more than a GiB of addresses at its start.
+// setLimits bounds data rather than address space: a Go program reserves more than a GiB of addresses at its start. The
+// bound lies above that of Watch, whose end is the cleaner one: without memory the collector may crash and not say why.
 func setLimits(l Limits, r *Report) {
 	limits := []struct {
 		name  string
@@ -37,7 +38,7 @@ func setLimits(l Limits, r *Report) {
 	}{
 		{"core", unix.RLIMIT_CORE, 0},
 		{"file size", unix.RLIMIT_FSIZE, l.Write},
-		{"data", unix.RLIMIT_DATA, l.Data},
+		{"data", unix.RLIMIT_DATA, l.Data + l.Data/4},
 	}
 	for _, x := range limits {
 		if x.which == unix.RLIMIT_DATA && raceDetector {

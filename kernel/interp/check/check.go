@@ -27,7 +27,8 @@ const (
 	MaxBytes   = 256 << 10
 	MaxLines   = 5000
 	MaxNesting = 200     // brackets within brackets
-	MaxArray   = 1 << 20 // elements of an array type
+	MaxChain   = 1000    // operators, calls and selections in one expression
+	MaxArray   = 1 << 20 // elements of an array type, those of arrays in it too
 )
 
 // Problem is one remark about a source. End is not valid where only one position is known.
@@ -104,23 +105,28 @@ func tooLarge(source string) string {
 	if strings.IndexByte(source, 0) >= 0 {
 		return "the recipe is no text: it has a zero byte"
 	}
-	if deepest(source) > MaxNesting {
+	nesting, chain := deepest(source)
+	if nesting > MaxNesting {
 		return fmt.Sprintf("brackets are nested more than %d deep", MaxNesting)
+	}
+	if chain > MaxChain {
+		return fmt.Sprintf("an expression has more than %d operators, calls and selections", MaxChain)
 	}
 	return ""
 }
 
-// deepest counts the brackets open at once, and the signs before one operand, which nest as well.
-func deepest(source string) int {
+// deepest counts the brackets open at once, and the signs before one operand, which nest as well; and what is chained
+// in the longest expression, each link of which nests all that stand before it.
+func deepest(source string) (nesting, chain int) {
 	files := token.NewFileSet()
 	var s scanner.Scanner
 	s.Init(files.AddFile("", files.Base(), len(source)), []byte(source), func(token.Position, string) {}, 0)
-	most, open, signs := 0, 0, 0
+	open, signs, links := 0, 0, 0
 	for {
 		_, kind, _ := s.Scan()
 		switch kind {
 		case token.EOF:
-			return most
+			return nesting, chain
 		case token.LPAREN, token.LBRACK, token.LBRACE:
 			open++
 		case token.RPAREN, token.RBRACK, token.RBRACE:
@@ -132,7 +138,13 @@ func deepest(source string) int {
 		case token.IDENT, token.INT, token.FLOAT, token.STRING, token.CHAR, token.SEMICOLON:
 			signs = 0
 		}
-		most = max(most, open+signs)
+		switch {
+		case kind == token.SEMICOLON || kind == token.COMMA || kind == token.LBRACE || kind == token.RBRACE:
+			links = 0
+		case kind.Precedence() > token.LowestPrec, kind == token.PERIOD, kind == token.RPAREN, kind == token.RBRACK:
+			links++
+		}
+		nesting, chain = max(nesting, open+signs), max(chain, links)
 	}
 }
 

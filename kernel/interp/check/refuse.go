@@ -24,12 +24,17 @@ func (c *Checked) refuse(offered api.Types) {
 	c.refuseComments()
 	c.refuseImports()
 	for _, d := range c.File.Decls {
-		if f, ok := d.(*ast.FuncDecl); ok && f.Recv == nil && f.Name.Name == "init" {
+		f, ok := d.(*ast.FuncDecl)
+		if ok && f.Recv == nil && f.Name.Name == "init" {
 			c.Add(f.Name, "recipes have no init; give a variable its value where it is declared")
 		}
+		if ok && f.Body == nil {
+			c.Add(f.Name, "missing function body")
+		}
 	}
+	sizes := map[types.Type]int64{}
 	ast.Inspect(c.File, func(n ast.Node) bool {
-		c.refuseSyntax(n)
+		c.refuseSyntax(n, sizes)
 		return true
 	})
 	c.refuseObjects(offered)
@@ -57,7 +62,7 @@ func (c *Checked) refuseImports() {
 	}
 }
 
-func (c *Checked) refuseSyntax(n ast.Node) {
+func (c *Checked) refuseSyntax(n ast.Node, sizes map[types.Type]int64) {
 	switch n := n.(type) {
 	case *ast.GoStmt, *ast.SelectStmt, *ast.SendStmt, *ast.ChanType:
 		c.Add(n, noConcurrency)
@@ -65,15 +70,33 @@ func (c *Checked) refuseSyntax(n ast.Node) {
 		if n.Op == token.ARROW {
 			c.Add(n, noConcurrency)
 		}
-	case *ast.ArrayType:
-		if a, ok := c.Info.TypeOf(n).(*types.Array); ok && a.Len() > MaxArray {
-			c.Add(n, "an array of %d elements is too large; use make", a.Len())
-		}
-	case *ast.CompositeLit:
-		if a, ok := c.Info.TypeOf(n).(*types.Array); ok && a.Len() > MaxArray {
-			c.Add(n, "an array of %d elements is too large; use make", a.Len())
+	case *ast.ArrayType, *ast.CompositeLit, *ast.StructType:
+		if t := c.Info.TypeOf(n.(ast.Expr)); t != nil && elements(t, sizes) > MaxArray {
+			c.Add(n, "a value of more than %d elements is too large; use make", MaxArray)
 		}
 	}
+}
+
+// elements counts what a value of a type holds without pointing to it, up to a little more than MaxArray. A type that
+// contains itself, which is a mistake of its own, counts once.
+func elements(t types.Type, sizes map[types.Type]int64) int64 {
+	if n, known := sizes[t]; known {
+		return n
+	}
+	sizes[t] = 1
+	switch u := t.Underlying().(type) {
+	case *types.Array:
+		if n := min(u.Len(), MaxArray+1); n > 0 {
+			sizes[t] = min(n*elements(u.Elem(), sizes), MaxArray+1)
+		}
+	case *types.Struct:
+		n := int64(1)
+		for f := range u.Fields() {
+			n = min(n+elements(f.Type(), sizes), MaxArray+1)
+		}
+		sizes[t] = n
+	}
+	return sizes[t]
 }
 
 // refuseObjects refuses objects of allowed packages that recipes may not use, and that the interpreter doesn't have.
