@@ -27,3 +27,14 @@ func cutoffHz(t *Take, place int, p point) float64 {
 	}
 	return min(hz, highestCutoff*t.Rate)
 }
+
+// slowestCutoffHz is the lowest cutoff of a take's points.
+func slowestCutoffHz(t *Take) float64 {
+	slowest := min(bodyCutoffHz, highestCutoff*t.Rate)
+	for _, hz := range t.Cutoffs {
+		if hz > 0 {
+			slowest = min(slowest, hz)
+		}
+	}
+	return slowest
+}

@@ -13,9 +13,11 @@ const (
 	// racket goes from its drop to the ball, and no spline knows how.
 	longestGapS = 0.1
 	struckGapS  = 0.04
-	// marginS is how much more than the stretch asked for is filtered. By then the start-up of the slowest filter in
-	// use has faded to about 1e-7 of itself.
-	marginS = 0.4
+	// marginPeriods is how much more than the stretch asked for is filtered, in periods of the slowest cutoff: by then
+	// the filter's start has faded to about 1e-6 of itself, which is less than a millimetre.
+	marginPeriods = 2.5
+	// tailPeriods is how far struck points go on past contact.
+	tailPeriods = 3
 )
 
 // view is one serve as measures see it: mirrored where the player is left-handed, gaps filled, filtered. Samples are
@@ -34,6 +36,7 @@ type view struct {
 
 	loads   []*signal.Block
 	used    int
+	columns []int // where the points that are being loaded lie in a frame
 	filters []signal.Lowpass
 	near    []int // samples before contact that tell how a channel would have gone on
 	flight  flight
@@ -71,7 +74,7 @@ func (v *view) look(clip *Clip, from, to EventKind) {
 	}
 	v.first, v.samples = 0, clip.Len()
 	v.findEvents()
-	margin := marginS * v.rate
+	margin := marginPeriods / slowestCutoffHz(&clip.Take) * v.rate
 	begin, end := 0, clip.Len()-1
 	if at := v.at(from); !math.IsNaN(at) {
 		begin = max(begin, int(at-margin))
@@ -156,32 +159,28 @@ func (v *view) loadBlock(points []point, samples int) {
 	}
 	b := v.loads[v.used]
 	v.used++
-	b.Reset(3*len(points), samples)
-	v.filters, v.near = v.filters[:0], v.near[:0]
-	width := 3 * v.clip.Layout.Len()
-	for k, p := range points {
-		base := b.Base(3 * k)
-		v.copyPoint(b.Values()[base:], v.clip.Frames[v.first*width+3*v.places[p]:], width, samples)
-		v.tracks[p] = track{values: b.Values(), base: base, samples: samples}
-		low := signal.DualPass(cutoffHz(&v.clip.Take, v.places[p], p), v.rate)
-		v.filters = append(v.filters, low, low, low)
+	slowest := math.Inf(1)
+	v.columns, v.filters, v.near = v.columns[:0], v.filters[:0], v.near[:0]
+	for _, p := range points {
+		hz := cutoffHz(&v.clip.Take, v.places[p], p)
+		slowest = min(slowest, hz)
+		low := signal.DualPass(hz, v.rate)
 		near := max(int(p.group().goesOnS()*v.rate+0.5), fewestGoOn)
-		v.near = append(v.near, near, near, near)
+		v.columns = append(v.columns, 3*v.places[p])
+		v.filters, v.near = append(v.filters, low, low, low), append(v.near, near, near, near)
 	}
-	b.FillGaps(int(points[0].group().longestGapS()*v.rate + 0.5))
-	if !points[0].group().endsAtContact() {
-		b.ZeroPhase(v.filters)
-		return
+	tail := 0
+	if points[0].group().endsAtContact() && samples > signal.Pad {
+		tail = int(tailPeriods/slowest*v.rate) + 1
 	}
-	b.Detrend(v.near)
+	b.Reset(3*len(points), samples+tail)
+	width := 3 * v.clip.Layout.Len()
+	b.Gather(v.clip.Frames[v.first*width:(v.first+samples)*width], width, v.columns, v.mirror)
+	b.FillGaps(samples, int(points[0].group().longestGapS()*v.rate+0.5))
+	b.GoOn(samples, v.near)
 	b.ZeroPhase(v.filters)
-	b.Retrend()
-}
-
-func (v *view) copyPoint(dst []float64, src []float32, width, samples int) {
-	for i := range samples {
-		from, to := src[i*width:i*width+3:i*width+3], dst[i*signal.Lanes:i*signal.Lanes+3:i*signal.Lanes+3]
-		to[0], to[1], to[2] = float64(from[0]), float64(from[1]), v.mirror*float64(from[2])
+	for k, p := range points {
+		v.tracks[p] = track{values: b.Values(), base: b.Base(3 * k), samples: samples}
 	}
 }
 

@@ -10,8 +10,8 @@ import (
 const Lanes = 24
 
 // Block is a stretch of several channels in step, laid out so that one sample of Lanes channels lies together: a
-// group is [sample][Lanes]float64, and the groups follow one another. Points should be loaded whole, three channels
-// at a multiple of three, so that no point straddles two groups.
+// group is [sample][Lanes]float64, and the groups follow one another. Points are gathered whole, three channels at a
+// multiple of three, so that no point straddles two groups.
 //
 // A Block is scratch: Reset keeps its memory, and after the first few serves nothing is allocated. It must not be
 // shared by goroutines.
@@ -22,8 +22,8 @@ type Block struct {
 	groups   []bank
 	lane     []float64 // one channel taken out, for those with gaps
 	scratch  []float64
-	gaps     []int // channels with missing samples, filled by FillGaps
-	trends   []parabola
+	missing  []bool // by point: whether Gather saw missing values
+	gaps     []int  // channels with missing samples
 }
 
 // bank holds the coefficients of a group, a value a lane, as the kernels want them. The sections of this package have
@@ -44,7 +44,7 @@ func (b *Block) Reset(channels, samples int) {
 		b.groups = make([]bank, groups)
 	}
 	b.data, b.groups = b.data[:size], b.groups[:groups]
-	b.channels, b.samples, b.gaps = channels, samples, b.gaps[:0]
+	b.channels, b.samples, b.missing = channels, samples, b.missing[:0]
 	b.clearSpareLanes()
 }
 
@@ -72,22 +72,98 @@ func (b *Block) Base(c int) int {
 }
 func (b *Block) Values() []float64 { return b.data }
 
-// FillGaps fills the missing samples of every channel as FillGaps does for a series, and notes the channels in which
-// some remain. It must come before ZeroPhase.
-func (b *Block) FillGaps(longest int) {
-	b.gaps = b.gaps[:0]
-	for c := range b.channels {
-		base := b.Base(c)
-		if !b.anyMissing(base) {
-			continue
-		}
-		FillGapsStrided(b.data, base, Lanes, b.samples, longest)
-		if b.anyMissing(base) {
-			b.gaps = append(b.gaps, c)
+// pointsAGroup is the number of points of three coordinates that a group holds.
+const pointsAGroup = Lanes / 3
+
+// Gather reads points from frames of single precision: channels 3k, 3k+1 and 3k+2 become the three values at
+// places[k] of each row of width values, the third one times flip. It reads as many rows as frames holds, which must be
+// no more than Samples, and sees which points have missing values. There must be three channels for each place.
+func (b *Block) Gather(frames []float32, width int, places []int, flip float64) {
+	if 3*len(places) != b.channels || len(frames)/width > b.samples {
+		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), len(frames)/width,
+			b.channels, b.samples))
+	}
+	b.missing = b.missing[:0]
+	for first := 0; first < len(places); first += pointsAGroup {
+		points := places[first:min(first+pointsAGroup, len(places))]
+		holes := gather(b.data[b.Base(3*first):], frames, width, points, flip)
+		for k := range points {
+			b.missing = append(b.missing, holes>>k&1 != 0)
 		}
 	}
 }
 
+// gather fills the lanes of a group and gives a bit for each point of which a value is missing or infinite.
+func gather(to []float64, frames []float32, width int, places []int, flip float64) (holes uint) {
+	for len(frames) >= width {
+		row := frames[:width]
+		lanes := (*[Lanes]float64)(to)
+		for k, place := range places {
+			from := row[place : place+3 : place+3]
+			x, y, z := float64(from[0]), float64(from[1]), float64(from[2])
+			if d := x + y + z; d-d != 0 {
+				holes |= 1 << k
+			}
+			at := lanes[3*k : 3*k+3 : 3*k+3]
+			at[0], at[1], at[2] = x, y, flip*z
+		}
+		frames = frames[width:]
+		if len(frames) >= width {
+			to = to[Lanes:]
+		}
+	}
+	return holes
+}
+
+// FillGaps fills the missing ones of the first samples of every point's channels as FillGaps does for a series. It must
+// come after Gather.
+func (b *Block) FillGaps(samples, longest int) {
+	for k, missing := range b.missing {
+		if missing {
+			for c := 3 * k; c < 3*k+3; c++ {
+				FillGapsStrided(b.data, b.Base(c), Lanes, samples, longest)
+			}
+		}
+	}
+}
+
+// GoOn continues every channel past its first samples, to Samples, along the parabola of least squares through the last
+// near[c] of them: so filtered, a channel that ends in motion keeps its slope and its bend, which the odd extension would
+// take for noise. The response of both passes of a Butterworth low-pass is flat to the third order at zero frequency: a
+// parabola passes unchanged. A channel whose last samples are missing in part is not continued.
+func (b *Block) GoOn(samples int, near []int) {
+	for c := range b.channels {
+		base := b.Base(c)
+		p := b.ending(base, samples, min(near[c], samples))
+		for i := samples; i < b.samples; i++ {
+			b.data[base+i*Lanes] = p.at(float64(i - samples + 1))
+		}
+	}
+}
+
+// parabola is c0 + c1 t + c2 t^2, t in samples after the last one.
+type parabola [3]float64
+
+func (p parabola) at(t float64) float64 { return p[0] + t*(p[1]+t*p[2]) }
+
+// ending is the parabola through the last near of the samples from base on; NaN when one of them is missing.
+func (b *Block) ending(base, samples, near int) parabola {
+	// Sums over t from the middle one, which makes the odd ones vanish.
+	middle := float64(near-1) / 2
+	base += (samples - near) * Lanes
+	var s2, s4, y0, y1, y2 float64
+	for i := range near {
+		t, y := float64(i)-middle, b.data[base+i*Lanes]
+		s2, s4 = s2+t*t, s4+t*t*t*t
+		y0, y1, y2 = y0+y, y1+t*y, y2+t*t*y
+	}
+	n := float64(near)
+	bend := (n*y2 - s2*y0) / (n*s4 - s2*s2)
+	slope, level := y1/s2, (y0-bend*s2)/n
+	return parabola{level + middle*(slope+middle*bend), slope + 2*middle*bend, bend}
+}
+
+// anyMissing reports whether a channel has missing samples.
 func (b *Block) anyMissing(base int) bool {
 	sum := 0.0
 	for i := base; i < base+b.samples*Lanes; i += Lanes {
@@ -108,6 +184,7 @@ func (b *Block) ZeroPhase(filters []Lowpass) {
 		}
 		return
 	}
+	b.findGaps()
 	b.setGaps(filters)
 	for g := range b.groups {
 		b.setBank(g, filters)
@@ -116,6 +193,18 @@ func (b *Block) ZeroPhase(filters []Lowpass) {
 		passes(rows, &b.groups[g])
 	}
 	b.restoreGaps()
+}
+
+// findGaps notes the channels in which samples are missing still.
+func (b *Block) findGaps() {
+	b.gaps = b.gaps[:0]
+	for k, missing := range b.missing {
+		for c := 3 * k; missing && c < 3*k+3; c++ {
+			if b.anyMissing(b.Base(c)) {
+				b.gaps = append(b.gaps, c)
+			}
+		}
+	}
 }
 
 // setGaps filters the channels with gaps by themselves, keeps the results aside and puts zeros in their lanes.

@@ -64,14 +64,14 @@ func TestAgainstScipy(t *testing.T) {
 	got := make([]float64, len(q.X))
 	for k, d := range q.Designs {
 		DualPass(d[1], d[0]).ZeroPhaseTo(got, q.X)
-		near(t, "filtfilt", got, want.Filtered[k], 1e-11)
+		agree(t, "filtfilt", got, want.Filtered[k], 1e-11)
 	}
 	DerivativeTo(got, q.X, 200)
-	near(t, "gradient", got, want.Gradient, 1e-9)
+	agree(t, "gradient", got, want.Gradient, 1e-9)
 	spline := NewSpline(q.Knots, q.Values)
 	for i, at := range q.At {
-		near(t, "CubicSpline", []float64{spline.At(at)}, want.Spline[i:i+1], 1e-9)
-		near(t, "CubicSpline slope", []float64{spline.Slope(at)}, want.Slope[i:i+1], 1e-8)
+		agree(t, "CubicSpline", []float64{spline.At(at)}, want.Spline[i:i+1], 1e-9)
+		agree(t, "CubicSpline slope", []float64{spline.Slope(at)}, want.Slope[i:i+1], 1e-8)
 	}
 }
 
@@ -83,7 +83,7 @@ func TestResidual(t *testing.T) {
 	for hz := 2.0; hz <= 12; hz += 2 {
 		got = append(got, residual(make([]float64, len(example)), example, Butterworth(hz, 100)))
 	}
-	near(t, "residual", got, want, 1e-13)
+	agree(t, "residual", got, want, 1e-13)
 }
 
 // A movement of known highest frequency in white noise: the cutoff lies above the movement, and nearer to it the
