@@ -257,11 +257,7 @@ func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error)
 
 // keyValue reads a time or a frame number.
 func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
-	v, n := decimal.Scan(field)
-	if n == len(field) && n > 0 && !math.IsInf(v, 0) {
-		return v, nil
-	}
-	if v, ok := clockTime(field); ok && p.Columns[c].IsClock() {
+	if v, ok := tabular.ParseKey(field, p.Columns[c].IsClock()); ok {
 		return v, nil
 	}
 	what := "the number of a frame"
@@ -270,27 +266,6 @@ func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
 	}
 	return 0, &recording.Error{Text: fmt.Sprintf("expected %s in column %s, found %s", what, p.Columns[c].Title,
 		recording.Quote(string(field)))}
-}
-
-// clockTime reads 12:30:05.25 or a date with such a time behind it, as seconds of the day.
-func clockTime(field []byte) (float64, bool) {
-	if i := bytes.LastIndexAny(field, "T "); i >= 0 {
-		field = field[i+1:]
-	}
-	field = bytes.TrimSuffix(field, []byte("Z"))
-	parts := bytes.Split(field, []byte(":"))
-	if len(parts) < 2 || len(parts) > 3 {
-		return 0, false
-	}
-	seconds := 0.0
-	for _, part := range parts {
-		v, n := decimal.Scan(part)
-		if n == 0 || n != len(part) || v < 0 {
-			return 0, false
-		}
-		seconds = seconds*60 + v
-	}
-	return seconds, true
 }
 
 // name gives the index of a point's name, a new one where it is not known yet. Names come in the same order frame

@@ -4,5 +4,6 @@ package formats
 import (
 	_ "tossline/datasets/bvh"
 	_ "tossline/datasets/c3d"
+	_ "tossline/datasets/columnar"
 	_ "tossline/datasets/delimited"
 )

@@ -67,6 +67,10 @@ func niceRate(step float64, frames int) float64 {
 	if whole := math.Round(hz); whole > 0 && math.Abs(hz-whole)/whole < max(1e-4, 0.1/float64(frames)) {
 		return whole
 	}
+	// 59.94 comes out as 59.940000000003: a rate has no more than six decimals.
+	if short := math.Round(hz*1e6) / 1e6; math.Abs(hz-short) < 1e-9*hz {
+		return short
+	}
 	return hz
 }
 

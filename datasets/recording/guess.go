@@ -32,6 +32,10 @@ const (
 // units settles the units: what was said, what the file says, else those in which the body has a person's size. A
 // size that cannot be a person's forbids the import when the units were said, because every number would be wrong.
 func (in *interpreter) units() error {
+	if in.raw.Settled && in.options.Units == "" {
+		in.u.Units = Fact[string]{"m", InFile, ""}
+		return nil
+	}
 	size, how := in.size()
 	said, source := in.options.Units, Said
 	if said == "" {
@@ -154,6 +158,10 @@ func axisText(v vector) string {
 
 // up settles the vertical: what was said, what the file says, else the axis along which the head is above the feet.
 func (in *interpreter) up() error {
+	if in.raw.Settled && in.options.Up == "" {
+		in.setUp(vector{0, 1, 0}, InFile, "")
+		return nil
+	}
 	guess, share, ok := in.headOverFeet()
 	evidence := fmt.Sprintf("the head is above the feet along %s in %.0f %% of the frames", axisText(guess), 100*share)
 	said, source := in.options.Up, Said
@@ -279,8 +287,8 @@ func (in *interpreter) floor() {
 		in.u.Floor = Fact[float64]{*in.options.FloorM, Said, ""}
 		return
 	}
-	if in.raw.FloorM != nil {
-		in.u.Floor = Fact[float64]{*in.raw.FloorM, InFile, ""}
+	if in.raw.Settled {
+		in.u.Floor = Fact[float64]{0, InFile, ""}
 		return
 	}
 	lowest := in.lowestFeet()

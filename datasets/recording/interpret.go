@@ -37,7 +37,7 @@ type interpreter struct {
 }
 
 func (in *interpreter) run() (motion.Take, error) {
-	m, err := mapPoints(in.raw.Points, in.options.Map)
+	m, err := mapPoints(in.raw.Points, in.options.Map, in.raw.Settled)
 	if err != nil {
 		return motion.Take{}, err
 	}
@@ -171,8 +171,8 @@ func (in *interpreter) saidForward() (ahead vector, said bool, err error) {
 		return vector{}, false, Refuse("say swapped or mirrored", "the sides %s are not known", Quote(string(in.options.Sides)))
 	}
 	forward, source := in.options.Forward, Said
-	if forward == "" {
-		forward, source = in.raw.Forward, InFile
+	if forward == "" && in.raw.Settled {
+		forward, source = "+x", InFile
 	}
 	if forward == "" {
 		ahead = vector{1, 0, 0}

@@ -295,7 +295,7 @@ func TestUnderstandingJSON(t *testing.T) {
 func TestHipRegression(t *testing.T) {
 	raw := &Raw{RateHz: 100, Points: []string{"LASI", "RASI", "LPSI", "RPSI"}, XYZ: []float32{
 		0.15, 1, -0.12, 0.15, 1, 0.12, 0, 1, -0.05, 0, 1, 0.05}}
-	m, err := mapPoints(raw.Points, nil)
+	m, err := mapPoints(raw.Points, nil, false)
 	if err != nil {
 		t.Fatal(err)
 	}

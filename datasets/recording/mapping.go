@@ -170,11 +170,14 @@ type mapping struct {
 }
 
 // mapPoints maps a set of points by rules, and by hand where byHand says so: a landmark's name to the text of an
-// origin, or to "" for leaving it out.
-func mapPoints(points []string, byHand map[string]string) (mapping, error) {
+// origin, or to "" for leaving it out. Settled points are named as we name them already.
+func mapPoints(points []string, byHand map[string]string, settled bool) (mapping, error) {
 	r := newResolver(points)
-	r.direct()
-	r.fromMarkers()
+	r.exact(settled)
+	if !settled {
+		r.direct()
+		r.fromMarkers()
+	}
 	if err := r.byHand(byHand); err != nil {
 		return mapping{}, err
 	}
@@ -216,6 +219,16 @@ func newResolver(points []string) *resolver {
 // order is the order in which points are given to landmarks: where a name may mean two things, the first gets it.
 var order = []string{"shoulder", "elbow", "wrist", "hand", "hip", "knee", "ankle", "heel", "toe", "collar"}
 
+// exact maps the points that have a landmark's own name; where all are settled, each to itself.
+func (r *resolver) exact(all bool) {
+	for i, p := range r.points {
+		if _, taken := r.found[p]; !taken && (landmark.IsStandard(landmark.Name(p)) || all && snakeOnly(p) == p && p != "") {
+			r.found[p] = origin{points: []int{i}}
+			r.used[i] = true
+		}
+	}
+}
+
 // direct maps the landmarks that a point of the file is.
 func (r *resolver) direct() {
 	for _, side := range [...]string{"left", "right"} {
@@ -232,6 +245,9 @@ func (r *resolver) direct() {
 // choose gives a landmark its best free candidate. Names of bones count only where boneFirst or boneAllowed says so:
 // first of all, or for want of anything else.
 func (r *resolver) choose(name string, boneFirst, boneAllowed bool) {
+	if _, ok := r.found[name]; ok {
+		return
+	}
 	best, bestRank := -1, 1<<30
 	for _, c := range r.options[name] {
 		rank := c.rank

@@ -60,7 +60,7 @@ func TestMapPoints(t *testing.T) {
 		{"a name of ours that is not meant", "LeftArm,LeftForeArm,LeftShoulder,LeftCollar", map[string]string{
 			"left_shoulder": "LeftArm", "left_collar": "LeftCollar", "left_shoulder_2": "LeftShoulder"}, nil},
 	} {
-		m, err := mapPoints(strings.Split(c.points, ","), nil)
+		m, err := mapPoints(strings.Split(c.points, ","), nil, false)
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -84,7 +84,7 @@ func TestMapByHand(t *testing.T) {
 	m, err := mapPoints(points, map[string]string{
 		"left_knee": "", "left_hip": "middle(a, B)", "left_hand": "along(A, B, 1.25)", "ball": "with, comma",
 		"racket_tip": `middle("with, comma", LKNE)`,
-	})
+	}, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,7 +93,7 @@ func TestMapByHand(t *testing.T) {
 	if got := m.text(); !reflect.DeepEqual(got, want) {
 		t.Errorf("map %v, want %v", got, want)
 	}
-	again, err := mapPoints(points, m.text())
+	again, err := mapPoints(points, m.text(), false)
 	if err != nil || !reflect.DeepEqual(again.text(), m.text()) {
 		t.Errorf("the map does not give itself again: %v, %v", again.text(), err)
 	}
@@ -105,12 +105,12 @@ func TestMapRefusals(t *testing.T) {
 		"along(A, B)": "the landmark map has", "along(A, B, much)": "the landmark map has", "middle(A, B": "the landmark map has",
 		"hip(up, A, B, A)": "the landmark map has", "middle(A, X)": `names point "X"`,
 	} {
-		if _, err := mapPoints([]string{"A", "B"}, map[string]string{"ball": text}); err == nil ||
+		if _, err := mapPoints([]string{"A", "B"}, map[string]string{"ball": text}, false); err == nil ||
 			!strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", text, err, want)
 		}
 	}
-	if _, err := mapPoints([]string{"A"}, map[string]string{"Left Knee": "A"}); err == nil {
+	if _, err := mapPoints([]string{"A"}, map[string]string{"Left Knee": "A"}, false); err == nil {
 		t.Error("a landmark with a blank was accepted")
 	}
 }
@@ -122,7 +122,7 @@ func FuzzMapPoints(f *testing.F) {
 	f.Add("S1:LASI\nS1:RASI\nSACR\nhead_top_2\nhead_top", `along("Hips", LKNE, 2)`)
 	f.Fuzz(func(t *testing.T, names, hand string) {
 		points := strings.Split(names, "\n")
-		m, err := mapPoints(points, nil)
+		m, err := mapPoints(points, nil, false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -143,8 +143,8 @@ func FuzzMapPoints(f *testing.F) {
 				t.Errorf("point %q is lost", points[i])
 			}
 		}
-		if m, err := mapPoints(points, map[string]string{"ball": hand}); err == nil {
-			if _, err := mapPoints(points, map[string]string{"ball": m.text()["ball"]}); err != nil && hand != "" {
+		if m, err := mapPoints(points, map[string]string{"ball": hand}, false); err == nil {
+			if _, err := mapPoints(points, map[string]string{"ball": m.text()["ball"]}, false); err != nil && hand != "" {
 				t.Errorf("the text %q of %q does not parse: %v", m.text()["ball"], hand, err)
 			}
 		}

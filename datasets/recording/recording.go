@@ -18,8 +18,9 @@ type Raw struct {
 	Units string // what the file itself says of its units: "mm", "cm", "m", "in" or ""
 	UpIs  string // what it says of its axes: "+y", "+z", ... or ""
 
-	Forward string   // what it says of the direction of the serve, in the form of Options.Forward, or ""
-	FloorM  *float64 // height of the court above its zero, m, where it says so
+	// Settled says that the file was written by this program from frames of a season: names, units and axes are ours, and
+	// nothing is left to guess.
+	Settled bool
 
 	Player  string  // what it says of the player, or ""
 	Session string  // ISO date, or ""

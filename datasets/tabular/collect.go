@@ -82,7 +82,7 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 			}
 		}
 		p = &part{Collector: c, about: append([]string(nil), about...), first: place,
-			raw: &recording.Raw{Format: c.Format, Units: c.units, Notes: append([]recording.Note(nil), c.notes...)}}
+			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Notes: append([]recording.Note(nil), c.notes...)}}
 		if c.Long {
 			p.long = newAssembly()
 		} else {
@@ -233,6 +233,9 @@ func (p *part) finish() error {
 		p.note(recording.Warn, where.Where(), "%d lines repeat the one before them: left out", p.repeats)
 	}
 	p.particulars()
+	if p.ours {
+		p.dropAbsent()
+	}
 	if p.Key < 0 {
 		return nil
 	}
@@ -241,6 +244,31 @@ func (p *part) finish() error {
 		return nil
 	}
 	return p.fillFrames()
+}
+
+// dropAbsent drops the landmarks that are missing in every frame: exported frames have columns for the landmarks of all
+// recordings of a season.
+func (p *part) dropAbsent() {
+	n := len(p.raw.Points)
+	seen := make([]bool, n)
+	for i, v := range p.raw.XYZ {
+		seen[i/3%n] = seen[i/3%n] || v == v
+	}
+	var points []string
+	xyz := p.raw.XYZ[:0]
+	for i, v := range p.raw.XYZ {
+		if seen[i/3%n] {
+			xyz = append(xyz, v)
+		}
+	}
+	for i, name := range p.raw.Points {
+		if seen[i] {
+			points = append(points, name)
+		}
+	}
+	if len(points) > 0 {
+		p.raw.Points, p.raw.XYZ = points, xyz
+	}
 }
 
 // times turns the keys into seconds.

@@ -60,6 +60,7 @@ type Layout struct {
 
 	header Header
 	points []string // of a wide table
+	ours   bool     // frames that this program exported
 	units  string
 	notes  []recording.Note
 }
@@ -115,7 +116,26 @@ func Understand(h Header) (*Layout, error) {
 		return nil, err
 	}
 	l.place()
+	l.ours = l.exported()
 	return l, nil
+}
+
+// exported recognises the frames that this program exports, in every format by the names of their columns.
+func (l *Layout) exported() bool {
+	if l.Long || len(l.Columns) != 3+3*len(l.points) {
+		return false
+	}
+	for i, title := range [...]string{"serve", "frame", "time_s"} {
+		if l.header.Titles[i] != title {
+			return false
+		}
+	}
+	for i, c := range l.Columns[3:] {
+		if c.point != i/3 || c.axis != i%3 || l.header.Titles[3+i] != l.points[i/3]+"_"+"xyz"[i%3:i%3+1]+"_m" {
+			return false
+		}
+	}
+	return true
 }
 
 // place finds where the values of each column go.
@@ -387,4 +407,9 @@ func list(names []string, most int) string {
 func number(text string) (float64, bool) {
 	v, err := strconv.ParseFloat(text, 64)
 	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
+}
+
+// Note adds a remark to every recording of the table.
+func (l *Layout) Note(s recording.Severity, text string) {
+	l.notes = append(l.notes, recording.Note{Severity: s, Text: text})
 }

@@ -174,3 +174,15 @@ func (f flat) checkSchema() error {
 	}
 	return nil
 }
+
+// CheckMessage gives the length of the body that follows the metadata of a message of an Arrow IPC stream, and refuses
+// what Decode would: lists that claim to be longer than the metadata, and nested columns. It is for those who read
+// streams too long for Decode.
+func CheckMessage(meta []byte) (body int64, err error) {
+	defer func() {
+		if problem := recover(); problem != nil {
+			body, err = 0, errCutOff
+		}
+	}()
+	return checkMessage(meta)
+}

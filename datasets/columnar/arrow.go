@@ -1,0 +1,234 @@
+package columnar
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/ipc"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
+	framed "tossline/kernel/table"
+)
+
+const (
+	magic        = "ARROW1"
+	continuation = 0xFFFFFFFF
+
+	mostMetadata = 64 << 20 // bytes of one message's description
+)
+
+// probeArrow knows files by their magic word, and streams by the message that they begin with.
+func probeArrow(head []byte) bool {
+	if bytes.HasPrefix(head, []byte(magic)) {
+		return true
+	}
+	if len(head) < 16 || binary.LittleEndian.Uint32(head) != continuation {
+		return false
+	}
+	length := binary.LittleEndian.Uint32(head[4:])
+	return length >= 8 && length < mostMetadata && length%8 == 0
+}
+
+// ReadArrow reads an IPC stream, or a file, which is a stream between a magic word and an index that is not needed.
+func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
+	err = guard(func() error {
+		raw, err = readArrow(r)
+		return err
+	})
+	return raw, err
+}
+
+func readArrow(r io.Reader) (*recording.Raw, error) {
+	messages := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &frugal{}}
+	if start, err := messages.r.Peek(8); err == nil && bytes.HasPrefix(start, []byte(magic)) {
+		messages.r.Discard(8)
+		messages.file = true
+	}
+	stream, err := ipc.NewReaderFromMessageReader(messages, ipc.WithAllocator(messages.memory))
+	if err != nil {
+		return nil, messages.refusal(err)
+	}
+	columns := arrowColumns(stream.Schema())
+	t, err := newTable(ArrowName, columns.header, columns.unread)
+	if err != nil {
+		return nil, err
+	}
+	for stream.Next() {
+		if err := columns.take(stream.Record(), t); err != nil {
+			return nil, err
+		}
+	}
+	err = stream.Err()
+	if err == nil || errors.Is(err, io.EOF) {
+		err = messages.err
+	}
+	if err != nil && t.rows == 0 {
+		return nil, messages.refusal(err)
+	}
+	raw, finish := t.Finish()
+	if finish == nil && err != nil {
+		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("row %d", t.rows),
+			Text: messages.refusal(err).Error() + ": what comes after is missing"})
+	}
+	return raw, finish
+}
+
+// messages hands out the messages of a stream, checked.
+type messages struct {
+	r      *bufio.Reader
+	file   bool // the index of a file stands behind the stream
+	memory *frugal
+	err    error
+	last   *ipc.Message
+}
+
+func (m *messages) Retain()  {}
+func (m *messages) Release() {}
+
+// refusal prefers our own error to what the library made of it.
+func (m *messages) refusal(err error) error {
+	if m.err != nil {
+		return m.err
+	}
+	return recording.Refuse("copy it again, or write it again with another program", "the file is damaged (%.200s)",
+		err.Error())
+}
+
+// Message gives the next message, io.EOF at the end.
+func (m *messages) Message() (*ipc.Message, error) {
+	meta, err := m.metadata()
+	if err == nil {
+		var size int64
+		if size, err = framed.CheckMessage(meta); err == nil {
+			return m.withBody(meta, size)
+		}
+	}
+	if !errors.Is(err, io.EOF) {
+		m.err = recording.Refuse("copy it again", "the Arrow file is damaged or cut short (%v)", err)
+	} else if m.file {
+		m.checkEnd()
+	}
+	return nil, err
+}
+
+// checkEnd reads the index of a file, which ends in the magic word unless it was cut off.
+func (m *messages) checkEnd() {
+	end := make([]byte, 0, len(magic))
+	for {
+		b, err := m.r.ReadByte()
+		if err != nil {
+			break
+		}
+		if len(end) == len(magic) {
+			end = append(end[:0], end[1:]...)
+		}
+		end = append(end, b)
+	}
+	if string(end) != magic {
+		m.err = recording.Refuse("copy it again", "the end of the Arrow file is missing")
+	}
+}
+
+func (m *messages) metadata() ([]byte, error) {
+	var word [4]byte
+	if _, err := io.ReadFull(m.r, word[:]); err != nil {
+		return nil, err // a stream may end without saying so
+	}
+	length := binary.LittleEndian.Uint32(word[:])
+	switch {
+	case length == continuation:
+		if _, err := io.ReadFull(m.r, word[:]); err != nil {
+			return nil, io.ErrUnexpectedEOF
+		}
+		length = binary.LittleEndian.Uint32(word[:])
+	case m.file:
+		return nil, io.EOF // the index: some writers leave the end of the stream out
+	}
+	if length == 0 {
+		return nil, io.EOF
+	}
+	if length < 8 || length > mostMetadata {
+		return nil, errors.New("a message has an impossible length")
+	}
+	return readFull(m.r, int64(length))
+}
+
+func (m *messages) withBody(meta []byte, size int64) (*ipc.Message, error) {
+	if size < 0 || size > recording.MaxExpanded {
+		m.err = recording.Refuse("copy it again", "the Arrow file is damaged: a message claims %d bytes", size)
+		return nil, m.err
+	}
+	body, err := readFull(m.r, size)
+	if err != nil {
+		m.err = recording.Refuse("copy it again", "the Arrow file is cut short")
+		return nil, m.err
+	}
+	m.memory.left = size*expansion + 1<<20
+	m.last = ipc.NewMessage(memory.NewBufferBytes(meta), memory.NewBufferBytes(body))
+	return m.last, nil
+}
+
+// arrowTable is a schema, understood.
+type arrowTable struct {
+	header tabular.Header
+	unread []string
+	read   []bool // by column
+}
+
+func arrowColumns(s *arrow.Schema) arrowTable {
+	t := arrowTable{header: tabular.Header{Said: map[string]string{}}}
+	for _, f := range s.Fields() {
+		unit, _ := f.Metadata.GetValue("unit")
+		t.header.Titles, t.header.Units = append(t.header.Titles, f.Name), append(t.header.Units, unit)
+		ok := canRead(f.Type)
+		if !ok {
+			t.unread = append(t.unread, f.Name)
+		}
+		t.read = append(t.read, ok)
+	}
+	for i, key := range s.Metadata().Keys() {
+		t.header.Said[key] = s.Metadata().Values()[i]
+	}
+	return t
+}
+
+// take takes the rows of a record, some at a time.
+func (t *arrowTable) take(r arrow.Record, to *table) error {
+	for from := int64(0); from < r.NumRows(); from += mostRows {
+		piece := r.NewSlice(from, min(from+mostRows, r.NumRows()))
+		b, err := t.batch(piece)
+		piece.Release()
+		if err == nil {
+			err = to.take(b)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *arrowTable) batch(r arrow.Record) (tabular.Batch, error) {
+	n := len(t.read)
+	b := tabular.Batch{Rows: int(r.NumRows()), Numbers: make([][]float64, n), Texts: make([][]string, n)}
+	for i, values := range r.Columns() {
+		if !t.read[i] {
+			continue
+		}
+		var err error
+		if b.Numbers[i], b.Texts[i], err = valuesOf(values); err != nil {
+			return b, recording.Refuse("copy it again", "column %s is damaged: %v", t.header.Titles[i], err)
+		}
+		if got := len(b.Numbers[i]) + len(b.Texts[i]); got != b.Rows {
+			return b, recording.Refuse("copy it again", "column %s has %d values in %d rows", t.header.Titles[i], got, b.Rows)
+		}
+	}
+	return b, nil
+}

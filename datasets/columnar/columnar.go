@@ -1,0 +1,115 @@
+// Package columnar reads recordings from the files of tables by column: Arrow IPC files and streams, with the ending
+// .arrow, .arrows or .feather, and Parquet.
+//
+// The tables are those of package tabular, known by the names of their columns. Columns of other types than numbers,
+// texts, dates and times are left out with a note.
+//
+// The library panics on many damaged files, and allocates for what they claim: messages are checked before they are
+// handed to it, memory is bounded by the size of the file, its panics become errors, and the buffers of every column
+// are compared with its length before a value is read. What gets past all that ends the process, which is why foreign
+// files are read in one of their own.
+package columnar
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
+)
+
+// The names of the formats.
+const (
+	ArrowName   = "arrow"
+	ParquetName = "parquet"
+)
+
+func init() {
+	recording.Register(recording.Format{Name: ArrowName, Title: "Arrow IPC", Rank: 11, Probe: probeArrow, Read: ReadArrow})
+	recording.Register(recording.Format{Name: ParquetName, Title: "Parquet", Rank: 11, Probe: probeParquet,
+		ReadAt: ReadParquet})
+}
+
+// mostRows is how many rows are taken at a time.
+const mostRows = 1 << 14
+
+// expansion is how many times larger than its file a table may be.
+const expansion = recording.MaxRatio
+
+// frugal is an allocator that refuses, by a panic that guard catches, what a file of that size cannot need at a time.
+type frugal struct {
+	memory.GoAllocator
+	left int64
+}
+
+func (f *frugal) Allocate(size int) []byte {
+	f.spend(size)
+	return f.GoAllocator.Allocate(size)
+}
+
+func (f *frugal) Reallocate(size int, b []byte) []byte {
+	f.spend(size - len(b))
+	return f.GoAllocator.Reallocate(size, b)
+}
+
+func (f *frugal) Free(b []byte) { f.left += int64(len(b)) }
+
+func (f *frugal) spend(n int) {
+	if int64(n) > f.left {
+		panic("it asks for more memory than its size allows")
+	}
+	f.left -= int64(n)
+}
+
+// guard turns a panic of the library into an error.
+func guard(read func() error) (err error) {
+	defer func() {
+		if problem := recover(); problem != nil {
+			text, _, _ := strings.Cut(fmt.Sprint(problem), "\n")
+			err = recording.Refuse("copy it again, or write it again with another program", "the file is damaged (%.200s)", text)
+		}
+	}()
+	return read()
+}
+
+// table is where the columns of a file go.
+type table struct {
+	*tabular.Collector
+	rows int // that were taken
+}
+
+// newTable understands the columns. Kept tells which can be read.
+func newTable(format string, h tabular.Header, unread []string) (*table, error) {
+	l, err := tabular.Understand(h)
+	if err != nil {
+		return nil, err
+	}
+	if len(unread) > 0 {
+		l.Note(recording.Info, "columns of types that are not read: "+strings.Join(unread, ", "))
+	}
+	return &table{Collector: &tabular.Collector{Layout: l, Format: format, ByRow: true}}, nil
+}
+
+func (t *table) take(b tabular.Batch) error {
+	err := t.AddBatch(b, t.rows+1)
+	t.rows += b.Rows
+	return err
+}
+
+// readFull is io.ReadFull for a length that a file claims: memory grows with what is there.
+func readFull(r io.Reader, n int64) ([]byte, error) {
+	const step = 64 << 20
+	if n <= step {
+		b := make([]byte, n)
+		_, err := io.ReadFull(r, b)
+		return b, err
+	}
+	b, err := io.ReadAll(io.LimitReader(r, n))
+	if err == nil && int64(len(b)) < n {
+		err = io.ErrUnexpectedEOF
+	}
+	return b, err
+}
