@@ -19,7 +19,9 @@ var (
 )
 
 // humerusInThorax is the frame of the hitting upper arm seen from the trunk; NaN while the elbow is too straight.
-func (v *view) humerusInThorax(i int) spatial.Frame {
+func (v *view) humerusInThorax(i int) spatial.Frame { return v.humeri.at(v, i, (*view).findHumerus) }
+
+func (v *view) findHumerus(i int) spatial.Frame {
 	shoulder, elbow, wrist := v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)
 	if !(spatial.Degrees(spatial.Flexion(shoulder, elbow, wrist)) >= straightest) {
 		return spatial.Frame{X: missingPoint, Y: missingPoint, Z: missingPoint}
@@ -63,7 +65,7 @@ var (
 			"axial direction.",
 		Needs:  "both shoulders and hips, hitting elbow; and racket throat or grip, tip and edges, or hitting wrist",
 		Source: "common practice; axes as Wu et al. 2005", Version: 1,
-	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: longAxisSpeed})
+	}, rule{from: Trophy, to: Contact, points: armAndTrunk, oneOf: rackets, eval: longAxisSpeed})
 )
 
 // largestBent is the largest of f over the samples at which the elbow is bent enough for it. A stretch without any
@@ -98,6 +100,9 @@ func (v *view) refine(where int, best float64, f func(i int) float64) float64 {
 	return height
 }
 
+// rackets are the sets of points that tell how the racket is turned.
+var rackets = [][]point{{racketThroat, racketLeft, racketRight, racketTip}, {racketGrip, racketLeft, racketRight, racketTip}}
+
 // lastTenthS is how long before contact the arm's rotation is looked at.
 const lastTenthS = 0.1
 
@@ -111,7 +116,6 @@ func longAxisSpeed(v *view) Value {
 	}
 	first, last := max(int(math.Ceil(contact-lastTenthS*v.rate)), 1), v.last-1
 	if base, ok := v.firstOf(racketThroat, racketGrip); ok && v.has(racketLeft, racketRight, racketTip) {
-		v.load(base, racketLeft, racketRight, racketTip)
 		best, _ := v.peak(first, last, func(i int) float64 {
 			return v.axialSpeed(i, func(i int) spatial.Frame { return v.racket(base, i).In(v.thorax(i)) })
 		})
@@ -152,7 +156,7 @@ func (v *view) racket(base point, i int) spatial.Frame {
 func (v *view) axialSpeed(i int, frame func(i int) spatial.Frame) float64 {
 	before, after := i-1, min(i+1, v.last)
 	turned := spatial.RotationVector(frame(before), frame(after))
-	axis := v.thorax(i).Components(r3.Unit(r3.Sub(v.pos(rightShoulder, i), v.pos(rightElbow, i))))
+	axis := v.thorax(i).Components(spatial.Unit(r3.Sub(v.pos(rightShoulder, i), v.pos(rightElbow, i))))
 	return spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(after-before)
 }
 
@@ -208,7 +212,7 @@ func hittingHeight(at EventKind) Measure {
 	}, at, append([]point{rightElbow}, trunkPoints...), func(v *view, t float64) float64 {
 		shoulder := v.posAt(rightShoulder, t)
 		up := spatial.Across(v.trunkUpAt(t), r3.Sub(shoulder, v.posAt(leftShoulder, t)))
-		return r3.Dot(r3.Unit(up), r3.Sub(v.posAt(rightElbow, t), shoulder))
+		return r3.Dot(spatial.Unit(up), r3.Sub(v.posAt(rightElbow, t), shoulder))
 	})
 }
 

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"tossline/datasets/landmark"
+	"tossline/kernel/spatial"
 )
 
 // ballTrack is the tracked ball of a take, as recorded. A nil ballTrack is a take without one.
@@ -126,7 +127,7 @@ func (b *ballTrack) follow(at float64) (p path, last int, ok bool) {
 		for next < len(b.xyz[1]) && !b.has(next) {
 			next++
 		}
-		if float64(next) > at+0.15*b.rate || next >= len(b.xyz[1]) || r3.Norm(r3.Sub(b.point(next), p.at(float64(next)))) > offPath {
+		if float64(next) > at+0.15*b.rate || next >= len(b.xyz[1]) || spatial.Norm(r3.Sub(b.point(next), p.at(float64(next)))) > offPath {
 			break
 		}
 		last = next
@@ -146,7 +147,7 @@ func (b *ballTrack) jump(near float64) (at float64, ok bool) {
 	}
 	var after []int
 	for i := last + 1; i < len(b.xyz[1]) && i <= last+1+int(0.06*b.rate)+2; i++ {
-		if b.has(i) && r3.Norm(r3.Sub(b.point(i), toss.at(float64(i)))) > offPath {
+		if b.has(i) && spatial.Norm(r3.Sub(b.point(i), toss.at(float64(i)))) > offPath {
 			after = append(after, i)
 		}
 	}
@@ -169,7 +170,7 @@ func (b *ballTrack) meet(toss path, after []int) (at float64, ok bool) {
 		closing := r3.Sub(v, toss.velocity(at))
 		at -= r3.Dot(gap, closing) / r3.Norm2(closing) * b.rate
 	}
-	change := r3.Norm(r3.Sub(v, toss.velocity(at)))
+	change := spatial.Norm(r3.Sub(v, toss.velocity(at)))
 	return at, change > 5 && at <= float64(first) && at > float64(first)-0.1*b.rate
 }
 

@@ -33,7 +33,8 @@ func (v *view) contactPoint() (at r3.Vec, from Value) {
 	return missingPoint, missing(noRacket)
 }
 
-var contactPoints = []point{rightShoulder}
+// contactPoints are the sets of points that the contact point is computed from.
+var contactPoints = [][]point{{ball}, {racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}}
 
 const contactNeeds = "hitting shoulder, and ball or racket; the hitting hand stands in"
 
@@ -54,7 +55,7 @@ var (
 		ID: "contact_height", Title: "Contact height", Unit: "m", Sign: "above the court",
 		Definition: "Height of the contact point above the court.",
 		Needs:      "ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
-	}, rule{from: Release, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Release, to: Contact, oneOf: contactPoints, eval: func(v *view) Value {
 		at, from := v.contactPoint()
 		return v.atContact(at.Y, from)
 	}})
@@ -62,7 +63,7 @@ var (
 
 // fromShoulder is the rule of a part of the way from the hitting shoulder to the contact point.
 func fromShoulder(part func(r3.Vec) float64) rule {
-	return rule{from: Release, to: Contact, points: contactPoints, eval: func(v *view) Value {
+	return rule{from: Release, to: Contact, points: []point{rightShoulder}, oneOf: contactPoints, eval: func(v *view) Value {
 		if why := v.lacks(rightShoulder); why != "" {
 			return missing(why)
 		}
@@ -83,13 +84,16 @@ func (v *view) atContact(number float64, from Value) Value {
 	return from
 }
 
+// strikers are the points that stand for the end of the swinging chain, the best first.
+var strikers = [][]point{{racketTip}, {rightHand}, {rightWrist}}
+
 // DropDepth is how deep the racket hangs behind the back.
 var DropDepth = register(Measure{
 	ID: "drop_depth", Title: "Drop depth", Unit: "m", Sign: "positive = below the hitting shoulder",
 	Definition: "Height of the hitting shoulder less that of the racket tip, where the difference is largest between " +
 		"trophy and contact.",
 	Needs: "hitting shoulder and racket tip; the hitting hand stands in", Source: "common practice", Version: 1,
-}, rule{from: Trophy, to: Contact, points: []point{rightShoulder}, eval: func(v *view) Value {
+}, rule{from: Trophy, to: Contact, points: []point{rightShoulder}, oneOf: strikers, eval: func(v *view) Value {
 	if why := v.lacks(rightShoulder); why != "" {
 		return missing(why)
 	}

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"tossline/kernel/spatial"
 	"tossline/kernel/table"
 )
@@ -126,7 +124,7 @@ var (
 	HandSpeedCurve = drawHand(Curve{
 		ID: "hand_speed_course", Title: "Hand speed", Unit: "m/s",
 		Definition: "Speed of the hitting hand (else the wrist).", Needs: "hitting hand or wrist",
-	}, nil, func(v *view, hand point, i int) float64 { return r3.Norm(v.velocity(hand, i)) })
+	}, nil, func(v *view, hand point, i int) float64 { return spatial.Norm(v.velocity(hand, i)) })
 	LongAxisCurve = draw(Curve{
 		ID: "long_axis_speed_course", Title: "Long-axis speed of the upper arm", Unit: "deg/s", Sign: "positive = internal rotation",
 		Definition: "Speed at which the hitting upper arm turns about its long axis against the trunk, with the forearm for the " +

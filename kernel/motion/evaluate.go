@@ -1,19 +1,24 @@
 package motion
 
-import "tossline/kernel/signal"
+import (
+	"slices"
+
+	"tossline/kernel/signal"
+)
 
 // evaluator computes a list of measures for one serve after another. It belongs to one goroutine, and once it has
 // seen a serve of each layout it allocates nothing more.
 type evaluator struct {
 	rules    []*entry // nil where a measure is not registered
-	points   []point  // what the rules read, without repeats
+	points   []point  // what the rules always read
+	oneOf    [][][]point
 	from, to EventKind
 	view     view
+	wanted   []point // what they read of the layout that the view saw last
 }
 
 func newEvaluator(ms []Measure) *evaluator {
 	e := &evaluator{from: Finish, to: Start}
-	var listed [pointCount]bool
 	for _, m := range ms {
 		r := byID[m.ID]
 		e.rules = append(e.rules, r)
@@ -26,11 +31,9 @@ func newEvaluator(ms []Measure) *evaluator {
 		if eventIndex(r.to) > eventIndex(e.to) {
 			e.to = r.to
 		}
-		for _, p := range r.points {
-			if !listed[p] {
-				listed[p] = true
-				e.points = append(e.points, p)
-			}
+		e.points = append(e.points, r.points...)
+		if r.oneOf != nil {
+			e.oneOf = append(e.oneOf, r.oneOf)
 		}
 	}
 	return e
@@ -44,8 +47,12 @@ func (e *evaluator) run(clip *Clip, values []Value) {
 		}
 		return
 	}
+	known := e.view.knows(clip)
 	e.view.look(clip, e.from, e.to)
-	e.view.load(e.points...)
+	if !known {
+		e.choose()
+	}
+	e.view.load(e.wanted...)
 	for k, r := range e.rules {
 		if r == nil {
 			values[k] = missing(notComputed)
@@ -53,4 +60,19 @@ func (e *evaluator) run(clip *Clip, values []Value) {
 		}
 		values[k] = r.eval(&e.view)
 	}
+}
+
+// choose lists, without repeats, what the rules read of the view's layout.
+func (e *evaluator) choose() {
+	e.wanted = append(e.wanted[:0], e.points...)
+	for _, sets := range e.oneOf {
+		for _, set := range sets {
+			if e.view.has(set...) {
+				e.wanted = append(e.wanted, set...)
+				break
+			}
+		}
+	}
+	slices.Sort(e.wanted)
+	e.wanted = slices.Compact(e.wanted)
 }

@@ -18,7 +18,7 @@ var (
 		Needs: "hips, knees, ankles, shoulders, elbows, wrists and a point of head or neck; the middle of the hips " +
 			"stands in where limbs are missing",
 		Source: "de Leva 1996 for the segments", Version: 1,
-	}, rule{from: Start, to: Contact, points: trunkPoints, eval: jumpHeight})
+	}, rule{from: Start, to: Contact, points: trunkPoints, oneOf: bodyPoints, eval: jumpHeight})
 	FlightTime = register(Measure{
 		ID: "flight_time", Title: "Flight time", Unit: "s", Definition: "Time from takeoff to landing.",
 		Needs: "toes or heels; ankles stand in", Source: "common practice", Version: 1,
@@ -134,7 +134,7 @@ func stance(at EventKind) Measure {
 
 func (v *view) feetApart(t float64) float64 {
 	d := r3.Sub(v.posAt(leftAnkle, t), v.posAt(rightAnkle, t))
-	return math.Hypot(d.X, d.Z)
+	return math.Sqrt(d.X*d.X + d.Z*d.Z)
 }
 
 func (v *view) whyFeet() string {
@@ -150,7 +150,7 @@ var HeelLift = register(Measure{
 	Definition: "Time, relative to release, at which the back heel (else the ankle) rises 0.03 m above its lowest level since " +
 		"the start and stays above it until contact.",
 	Needs: "back heel; the back ankle stands in", Source: "common practice; the limit is this program's", Version: 1,
-}, rule{from: Start, to: Contact, eval: heelLift})
+}, rule{from: Start, to: Contact, oneOf: [][]point{{rightHeel}, {rightAnkle}}, eval: heelLift})
 
 const heelUp = 0.03 // m
 
@@ -188,7 +188,7 @@ var BodyLine = register(Measure{
 	ID: "body_line", Title: "Body line", Unit: "deg", Sign: "positive = leaning to the hitting side",
 	Definition: "Angle from the vertical, seen from behind, of the line from the front ankle to the contact point, at contact.",
 	Needs:      "front ankle, and ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
-}, rule{from: Release, to: Contact, points: []point{leftAnkle}, eval: func(v *view) Value {
+}, rule{from: Release, to: Contact, points: []point{leftAnkle}, oneOf: contactPoints, eval: func(v *view) Value {
 	if why := v.lacks(leftAnkle); why != "" {
 		return missing(why)
 	}

@@ -225,7 +225,7 @@ func (f *finder) nearHand(at float64) bool {
 	if !ok {
 		return true
 	}
-	return !(r3.Norm(r3.Sub(vecAt(hand, f.tr.clamp(int(at))), path.at(at))) > reach)
+	return !(spatial.Norm(r3.Sub(vecAt(hand, f.tr.clamp(int(at))), path.at(at))) > reach)
 }
 
 // nearRacket reports whether the ball was within reach of racket or hand when its velocity jumped: it also jumps when
@@ -248,7 +248,7 @@ func (f *finder) closest(at float64) (when, gap float64) {
 	from := f.tr.clamp(int(at) - w)
 	gaps := make([]float64, 0, 2*w+1)
 	for i := from; i <= f.tr.clamp(int(at)+w); i++ {
-		gaps = append(gaps, r3.Norm(r3.Sub(vecAt(f.face, i), path.at(float64(i)))))
+		gaps = append(gaps, spatial.Norm(r3.Sub(vecAt(f.face, i), path.at(float64(i)))))
 	}
 	near := lowest(gaps, 0, len(gaps)-1)
 	if near <= 0 || near >= len(gaps)-1 || math.IsNaN(gaps[near-1]+gaps[near+1]) {

@@ -45,12 +45,12 @@ func EstimateHeading(t Take) (h Heading, ok bool) {
 			h.Method = method
 		}
 	}
-	if h.Serves == 0 || r3.Norm(sum) == 0 {
+	if h.Serves == 0 || spatial.Norm(sum) == 0 {
 		return Heading{}, false
 	}
 	h.Radians, h.SpreadRad = spatial.Heading(sum), math.NaN()
 	if h.Serves > 1 {
-		h.SpreadRad = math.Sqrt(-2 * math.Log(min(r3.Norm(sum)/float64(h.Serves), 1)))
+		h.SpreadRad = math.Sqrt(-2 * math.Log(min(spatial.Norm(sum)/float64(h.Serves), 1)))
 	}
 	h.Method = fmt.Sprintf("%s in %d serves", h.Method, h.Serves)
 	return h, true
@@ -133,7 +133,7 @@ func (h *headingTrack) along(xyz [3][]float64, from, to float64) (r3.Vec, bool) 
 // level is the horizontal part of a direction, of unit length.
 func level(v r3.Vec) (r3.Vec, bool) {
 	v.Y = 0
-	n := r3.Norm(v)
+	n := spatial.Norm(v)
 	if !(n > 0.01) {
 		return r3.Vec{}, false
 	}

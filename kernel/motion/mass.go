@@ -38,12 +38,15 @@ const (
 var limbPoints = []point{leftShoulder, rightShoulder, leftElbow, rightElbow, leftWrist, rightWrist,
 	leftHip, rightHip, leftKnee, rightKnee, leftAnkle, rightAnkle}
 
+// bodyPoints are the sets of points from which the centre of mass is computed.
+var bodyPoints = [][]point{append([]point{head}, limbPoints...), append([]point{headTop}, limbPoints...),
+	append([]point{c7}, limbPoints...)}
+
 // massHeight gives the function of the height of the body's centre of mass between samples, and whether the whole body
 // goes into it; without limbs it is the middle of the hips, and nil without hips.
 func (v *view) massHeight() (height func(t float64) float64, whole bool) {
 	top, ok := v.firstOf(head, headTop, c7)
 	if ok && v.has(limbPoints...) {
-		v.load(append([]point{top}, limbPoints...)...)
 		return func(t float64) float64 { return v.centreHeight(top, t) }, true
 	}
 	if v.has(leftHip, rightHip) {

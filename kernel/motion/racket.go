@@ -16,6 +16,12 @@ const (
 	pathS      = 0.02 // before contact, for the direction of the path
 )
 
+// heads and hittingHands are the sets of points that stand for the racket's head and for the hand.
+var (
+	heads        = [][]point{{racketLeft, racketRight}, {racketTip}}
+	hittingHands = [][]point{{rightHand}, {rightWrist}}
+)
+
 // The speeds.
 var (
 	RacketSpeed = register(Measure{
@@ -23,9 +29,8 @@ var (
 		Definition: "Largest speed of the middle of the racket head (else of its tip) within 0.05 s before contact, filtered up to " +
 			"contact alone.",
 		Needs: "racket edges or tip", Source: "common practice", Version: 1,
-	}, rule{from: Trophy, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Trophy, to: Contact, oneOf: heads, eval: func(v *view) Value {
 		if v.has(racketLeft, racketRight) {
-			v.load(racketLeft, racketRight)
 			return v.speedBefore(fromRacket, racketLeft, racketRight)
 		}
 		if v.has(racketTip) {
@@ -37,7 +42,7 @@ var (
 		ID: "hand_speed", Title: "Hand speed", Unit: "m/s",
 		Definition: "Largest speed of the hitting hand (else the wrist) within 0.05 s before contact, filtered up to contact alone.",
 		Needs:      "hitting hand or wrist", Source: "common practice", Version: 1,
-	}, rule{from: Trophy, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Trophy, to: Contact, oneOf: hittingHands, eval: func(v *view) Value {
 		p, ok := v.firstOf(rightHand, rightWrist)
 		if !ok {
 			return missing(noPoint(rightHand))
@@ -54,7 +59,7 @@ func (v *view) speedBefore(basis string, p, q point) Value {
 	}
 	first := max(int(math.Ceil(contact-lastSpeedS*v.rate)), 0)
 	best, _ := v.peak(first, v.last, func(i int) float64 {
-		return r3.Norm(r3.Scale(0.5, r3.Add(v.velocity(p, i), v.velocity(q, i))))
+		return spatial.Norm(r3.Scale(0.5, r3.Add(v.velocity(p, i), v.velocity(q, i))))
 	})
 	if math.IsNaN(best) || math.IsInf(best, -1) {
 		return missing(v.orView(gapAt(Contact)))
@@ -70,11 +75,10 @@ var (
 		ID: "face_on_edge", Title: "Face-on-edge angle", Unit: "deg", Sign: "0 = the edge leads, 90 = the face leads",
 		Definition: "Angle between the plane of the racket face and the velocity of its middle 0.03 s before contact.",
 		Needs:      "racket tip and both edges", Source: "common practice", Version: 1,
-	}, rule{from: Trophy, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Trophy, to: Contact, points: racketHead, eval: func(v *view) Value {
 		if why := v.lacks(racketHead...); why != "" {
 			return missing(why)
 		}
-		v.load(racketHead...)
 		t := v.at(Contact) - onEdgeS*v.rate
 		return v.instant(v.edgeAngle(t), Contact, fromRacket)
 	}})
@@ -83,7 +87,7 @@ var (
 		Definition: "Horizontal direction in which the racket tip moves over the last 0.02 s before contact, against the " +
 			"direction of the serve.",
 		Needs: "racket tip; the hitting hand stands in", Source: "common practice", Version: 1,
-	}, rule{from: Trophy, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Trophy, to: Contact, oneOf: strikers, eval: func(v *view) Value {
 		p, ok := v.firstOf(racketTip, rightHand, rightWrist)
 		if !ok {
 			return missing(noRacket)

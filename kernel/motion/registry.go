@@ -7,7 +7,8 @@ import (
 // rule says how a measure is computed: what the evaluation must have at hand, and the formula.
 type rule struct {
 	from, to EventKind // the stretch of the serve that the formula looks at
-	points   []point   // what it usually reads; anything else is loaded when asked for
+	points   []point   // what it always reads
+	oneOf    [][]point // what it reads besides: the first of these sets of which the recording has every point
 	eval     func(v *view) Value
 }
 

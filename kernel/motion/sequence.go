@@ -15,34 +15,38 @@ import (
 type link struct {
 	id, title, definition, needs string
 	points                       []point
+	oneOf                        [][]point
 	speed                        func(v *view, i int) float64
 }
 
-var links = []link{
-	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(),
+const linkCount = 6
+
+var links = [linkCount]link{
+	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(), nil,
 		func(v *view, i int) float64 { return v.extension(frontLeg.hip, frontLeg.knee, frontLeg.ankle, i) }},
-	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips", []point{leftHip, rightHip},
+	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips", []point{leftHip, rightHip}, nil,
 		func(v *view, i int) float64 { return v.turning(leftHip, rightHip, i) }},
 	{"trunk", "trunk rotation", "turning of the line of the shoulders, seen from above", "both shoulders",
-		[]point{leftShoulder, rightShoulder},
+		[]point{leftShoulder, rightShoulder}, nil,
 		func(v *view, i int) float64 { return v.turning(leftShoulder, rightShoulder, i) }},
-	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm,
+	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm, nil,
 		func(v *view, i int) float64 { return v.extension(rightShoulder, rightElbow, rightWrist, i) }},
 	{"long_axis", "long-axis rotation", "internal rotation of the upper arm against the trunk",
-		"both shoulders and hips, hitting elbow and wrist", armAndTrunk,
+		"both shoulders and hips, hitting elbow and wrist", armAndTrunk, nil,
 		func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) }},
 	{"racket", "racket speed", "the speed of the racket head (hand where there is no racket)", "racket; the hitting hand stands in", nil,
+		[][]point{{racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}},
 		func(v *view, i int) float64 { return v.strikerSpeed(i) }},
 }
 
 // The times before contact at which each link peaks.
 var (
-	SequenceKnee     = sequence(links[0])
-	SequencePelvis   = sequence(links[1])
-	SequenceTrunk    = sequence(links[2])
-	SequenceElbow    = sequence(links[3])
-	SequenceLongAxis = sequence(links[4])
-	SequenceRacket   = sequence(links[5])
+	SequenceKnee     = sequence(0)
+	SequencePelvis   = sequence(1)
+	SequenceTrunk    = sequence(2)
+	SequenceElbow    = sequence(3)
+	SequenceLongAxis = sequence(4)
+	SequenceRacket   = sequence(5)
 	SequenceOrder    = register(Measure{
 		ID: "sequence_order", Title: "Order of the peaks", Unit: "",
 		Sign: "digits in the order of time: 1 knee, 2 pelvis, 3 trunk, 4 elbow, 5 long axis, 6 racket",
@@ -52,15 +56,24 @@ var (
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: sequenceOrder})
 )
 
-func sequence(l link) Measure {
+func sequence(k int) Measure {
+	l := &links[k]
 	return register(Measure{
 		ID: "sequence_" + l.id, Title: upper(l.title) + ", peak before contact", Unit: "s", Sign: "time before contact",
 		Definition: "Time before contact at which " + l.definition + " is fastest, between trophy and contact.",
 		Needs:      l.needs, Source: "common practice", Version: 1,
-	}, rule{from: Trophy, to: Contact, points: l.points, eval: func(v *view) Value { return l.peak(v) }})
+	}, rule{from: Trophy, to: Contact, points: l.points, oneOf: l.oneOf, eval: func(v *view) Value { return v.peakOf(k) }})
 }
 
-func (l link) peak(v *view) Value {
+// peakOf is when link k peaks, found once for a serve.
+func (v *view) peakOf(k int) Value {
+	if v.peaks[k] == (Value{}) {
+		v.peaks[k] = links[k].peak(v)
+	}
+	return v.peaks[k]
+}
+
+func (l *link) peak(v *view) Value {
 	basis := fromBody
 	if l.points == nil {
 		if !v.has(racketLeft, racketRight) && !v.has(racketTip) {
@@ -89,7 +102,7 @@ func (l link) peak(v *view) Value {
 }
 
 // fastest is where a link's speed is largest; samples without a value (a straight elbow) are passed over.
-func (v *view) fastest(first, last int, l link) float64 {
+func (v *view) fastest(first, last int, l *link) float64 {
 	best, where := math.Inf(-1), -1
 	for i := first; i <= last; i++ {
 		if y := l.speed(v, i); y > best {
@@ -107,10 +120,10 @@ func (v *view) fastest(first, last int, l link) float64 {
 }
 
 func sequenceOrder(v *view) Value {
-	var times [6]float64
+	var times [linkCount]float64
 	worst := value(0, fromBody)
-	for k, l := range links {
-		found := l.peak(v)
+	for k := range links {
+		found := v.peakOf(k)
 		if found.Missing != "" {
 			return found
 		}
@@ -156,8 +169,8 @@ func (v *view) turning(left, right point, i int) float64 {
 // strikerSpeed is the speed of the racket head, its tip, the hand or the wrist, whichever comes first.
 func (v *view) strikerSpeed(i int) float64 {
 	if v.has(racketLeft, racketRight) {
-		return r3.Norm(r3.Scale(0.5, r3.Add(v.velocity(racketLeft, i), v.velocity(racketRight, i))))
+		return spatial.Norm(r3.Scale(0.5, r3.Add(v.velocity(racketLeft, i), v.velocity(racketRight, i))))
 	}
 	p, _ := v.firstOf(racketTip, rightHand, rightWrist)
-	return r3.Norm(v.velocity(p, i))
+	return spatial.Norm(v.velocity(p, i))
 }

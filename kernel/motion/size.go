@@ -14,7 +14,7 @@ func ofHeight(m Measure) Measure {
 		ID: m.ID + "_of_height", Title: m.Title + ", part of height", Unit: "%", Sign: m.Sign,
 		Definition: m.Title + " in per cent of the player's standing height. " + m.Definition,
 		Needs:      m.Needs + "; the player's height", Source: m.Source, Version: m.Version - methods,
-	}, rule{from: length.from, to: length.to, points: length.points, eval: func(v *view) Value {
+	}, rule{from: length.from, to: length.to, points: length.points, oneOf: length.oneOf, eval: func(v *view) Value {
 		if !(v.clip.HeightM > 0) {
 			return missing(noHeight)
 		}

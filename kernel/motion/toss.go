@@ -45,11 +45,15 @@ func tossMeasure(id, title, unit, sign, definition string, foot []point, f func(
 	if foot != nil {
 		needs = "ball and front toe; the front ankle stands in"
 	}
+	var feet [][]point
+	for _, p := range foot {
+		feet = append(feet, []point{p})
+	}
 	atApex := strings.HasPrefix(id, "toss_apex")
 	return register(Measure{
 		ID: id, Title: title, Unit: unit, Sign: sign, Needs: needs, Source: "common practice", Version: 1,
 		Definition: definition + " The ball's path is the parabola through its tracked positions.",
-	}, rule{from: Release, to: Contact, eval: func(v *view) Value {
+	}, rule{from: Release, to: Contact, oneOf: feet, eval: func(v *view) Value {
 		if why := v.lacks(ball); why != "" {
 			return missing(why)
 		}
@@ -83,7 +87,7 @@ var TossingHandTuck = register(Measure{
 	ID: "tossing_hand_tuck", Title: "Tossing-hand tuck", Unit: "s", Sign: "smaller = sooner",
 	Definition: "Time from trophy until the tossing hand (else the wrist) is below the tossing shoulder.",
 	Needs:      "tossing hand or wrist and shoulder", Source: "common practice", Version: 1,
-}, rule{from: Trophy, to: Finish, points: []point{leftShoulder}, eval: func(v *view) Value {
+}, rule{from: Trophy, to: Finish, points: []point{leftShoulder}, oneOf: [][]point{{leftHand}, {leftWrist}}, eval: func(v *view) Value {
 	hand, ok := v.firstOf(leftHand, leftWrist)
 	if why := v.lacks(leftShoulder); why != "" || !ok {
 		return missing(noPoint(leftHand))

@@ -14,7 +14,9 @@ var trunkPoints = []point{leftShoulder, rightShoulder, leftHip, rightHip}
 
 // thorax is the frame of the trunk at a sample: up from the middle of the hips to the middle of the shoulders, to the
 // right from the left shoulder to the right one.
-func (v *view) thorax(i int) spatial.Frame {
+func (v *view) thorax(i int) spatial.Frame { return v.thoraxes.at(v, i, (*view).findThorax) }
+
+func (v *view) findThorax(i int) spatial.Frame {
 	return spatial.FrameYZ(v.trunkUp(i), r3.Sub(v.pos(rightShoulder, i), v.pos(leftShoulder, i)))
 }
 
@@ -63,7 +65,7 @@ func tilt(id, title string, at EventKind, left, right point) Measure {
 // tiltOf is the angle in degrees of a line to the horizontal, its left end up positive.
 func tiltOf(left, right r3.Vec) float64 {
 	d := r3.Sub(left, right)
-	return spatial.Degrees(math.Atan2(d.Y, math.Hypot(d.X, d.Z)))
+	return spatial.Degrees(math.Atan2(d.Y, math.Sqrt(d.X*d.X+d.Z*d.Z)))
 }
 
 // Separation of shoulders and hips.

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"tossline/datasets/landmark"
 	"tossline/kernel/signal"
 )
 
@@ -26,7 +27,9 @@ type view struct {
 	clip    *Clip
 	rate    float64
 	mirror  float64 // -1 for a left-hander's z, else 1
-	places  [pointCount]int
+	layout  *landmark.Layout
+	hand    Hand
+	places  [pointCount]int // of layout for a player with that hand
 	tracks  [pointCount]track
 	first   int // frame of the clip that is sample 0
 	samples int
@@ -40,6 +43,9 @@ type view struct {
 	filters []signal.Lowpass
 	near    []int // samples before contact that tell how a channel would have gone on
 	flight  flight
+
+	thoraxes, humeri frames
+	peaks            [linkCount]Value // of the sequence; Basis and Missing are empty while not computed
 }
 
 // track is where the samples of a point lie: coordinate k of sample i is at values[base+i*signal.Lanes+k].
@@ -64,8 +70,9 @@ func eventIndex(kind EventKind) int {
 // look makes the view show the stretch of a clip from one event to another, with margins; an event that the clip
 // lacks, or "", opens the stretch to the clip's end.
 func (v *view) look(clip *Clip, from, to EventKind) {
-	if v.clip == nil || v.clip.Layout != clip.Layout || v.clip.Hand != clip.Hand {
+	if !v.knows(clip) {
 		v.places = placesIn(clip.Layout, clip.Hand)
+		v.layout, v.hand = clip.Layout, clip.Hand
 	}
 	v.clip, v.rate, v.used = clip, clip.Rate, 0
 	v.mirror = 1
@@ -92,7 +99,13 @@ func (v *view) look(clip *Clip, from, to EventKind) {
 	}
 	v.tracks = [pointCount]track{}
 	v.flight = flight{}
+	v.thoraxes.forget()
+	v.humeri.forget()
+	v.peaks = [linkCount]Value{}
 }
+
+// knows reports whether the clip before had the same points in the same places.
+func (v *view) knows(clip *Clip) bool { return v.layout == clip.Layout && v.hand == clip.Hand }
 
 // findEvents turns the clip's events into frames of the clip; NaN where there is none.
 func (v *view) findEvents() {

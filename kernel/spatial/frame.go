@@ -16,16 +16,16 @@ var Identity = Frame{X: r3.Vec{X: 1}, Y: r3.Vec{Y: 1}, Z: r3.Vec{Z: 1}}
 // where the Z axis points. The frames of trunk and pelvis are made so: y up the trunk, z from the left joint to the
 // right one.
 func FrameYZ(y, z r3.Vec) Frame {
-	f := Frame{Y: r3.Unit(y)}
-	f.X = r3.Unit(r3.Cross(f.Y, z))
+	f := Frame{Y: Unit(y)}
+	f.X = Unit(r3.Cross(f.Y, z))
 	f.Z = r3.Cross(f.X, f.Y)
 	return f
 }
 
 // FrameZY is the frame whose Z axis lies along z and whose X axis is perpendicular to y and z; y is the hint.
 func FrameZY(z, y r3.Vec) Frame {
-	f := Frame{Z: r3.Unit(z)}
-	f.X = r3.Unit(r3.Cross(y, f.Z))
+	f := Frame{Z: Unit(z)}
+	f.X = Unit(r3.Cross(y, f.Z))
 	f.Y = r3.Cross(f.Z, f.X)
 	return f
 }
@@ -35,8 +35,8 @@ func FrameZY(z, y r3.Vec) Frame {
 // right; X completes it, forwards. The forearm gives the axial direction, so the frame fades as the elbow straightens
 // and is NaN when it is straight. For a left arm the points must be mirrored first.
 func Humerus(shoulder, elbow, wrist r3.Vec) Frame {
-	y := r3.Unit(r3.Sub(shoulder, elbow))
-	z := r3.Unit(r3.Cross(r3.Sub(wrist, elbow), y))
+	y := Unit(r3.Sub(shoulder, elbow))
+	z := Unit(r3.Cross(r3.Sub(wrist, elbow), y))
 	return Frame{X: r3.Cross(y, z), Y: y, Z: z}
 }
 
@@ -83,7 +83,7 @@ const singular = 1e-6
 func (f Frame) YXY() (plane, elevation, axial float64) {
 	// With b = elevation: f = Ry(a) Rx(b) Ry(c) has Y = (sin a sin b, cos b, cos a sin b), and as its second row
 	// (sin b sin c, cos b, -sin b cos c).
-	sine := math.Hypot(f.Y.X, f.Y.Z)
+	sine := math.Sqrt(f.Y.X*f.Y.X + f.Y.Z*f.Y.Z)
 	elevation = -math.Atan2(sine, f.Y.Y)
 	if sine < singular {
 		return math.Atan2(-f.X.Z, f.X.X), elevation, math.NaN()
@@ -98,7 +98,7 @@ func (f Frame) YXY() (plane, elevation, axial float64) {
 // for the elbow.
 func (f Frame) ZXY() (flexion, sideways, axial float64) {
 	// f = Rz(a) Rx(b) Ry(c): Y = (-sin a cos b, cos a cos b, sin b); third row (-cos b sin c, sin b, cos b cos c).
-	sideways = math.Atan2(f.Y.Z, math.Hypot(f.Y.X, f.Y.Y))
+	sideways = math.Atan2(f.Y.Z, math.Sqrt(f.Y.X*f.Y.X+f.Y.Y*f.Y.Y))
 	return math.Atan2(-f.Y.X, f.Y.Y), sideways, math.Atan2(-f.X.Z, f.Z.Z)
 }
 
@@ -108,7 +108,7 @@ func RotationVector(from, to Frame) r3.Vec {
 	// R = to * from^T; its antisymmetric part is sin(angle) times the axis, its trace 1 + 2 cos(angle).
 	sine := r3.Scale(0.5, r3.Add(r3.Cross(from.X, to.X), r3.Add(r3.Cross(from.Y, to.Y), r3.Cross(from.Z, to.Z))))
 	cosine := (r3.Dot(from.X, to.X) + r3.Dot(from.Y, to.Y) + r3.Dot(from.Z, to.Z) - 1) / 2
-	n := r3.Norm(sine)
+	n := Norm(sine)
 	if n == 0 {
 		return r3.Scale(0, sine)
 	}
