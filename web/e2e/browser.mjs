@@ -23,7 +23,7 @@ export function launch() {
 /** A page whose faults are kept: errors, what the security policy stopped, and requests to anywhere but its origin. */
 export async function newPage(browser, origin, options = {}) {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, reducedMotion: 'reduce', ...options });
-  context.setDefaultTimeout(20_000);
+  context.setDefaultTimeout(60_000);
   const faults = [];
   context.on('page', (page) => {
     page.on('pageerror', (e) => faults.push(`error: ${e.message}`));

@@ -7,14 +7,14 @@ import { Menu } from './parts/menu';
 import { fileName, saveBlob } from './parts/save';
 import { Prose } from './prose';
 import { say } from './say';
-import { season } from './season';
+import { season, shelf } from './season';
 import { clear, selected } from './selection';
 import { Settings } from './settings';
 import { Step } from './step';
 import { count, day, left } from './words';
 
 export function Recipe() {
-  const title = plan.value?.title ?? recipe.value;
+  const title = plan.value?.title ?? shelf.value.find((e) => e.recipe === recipe.value)?.title ?? recipe.value;
   useEffect(() => {
     document.title = title ? `${title} · ${season.value?.name ?? 'Tossline'}` : 'Tossline';
   }, [title]);
@@ -97,14 +97,14 @@ function Progress() {
 }
 
 function Selected() {
-  const n = selected.value.size;
-  if (n < 2) return null;
-  const ids = [...selected.value];
+  const ids = [...selected.value], n = ids.length;
+  const { serve, beside } = address.value;
+  if (n < 2 || (n === 2 && selected.value.has(serve) && selected.value.has(beside))) return null;
   return (
     <div class="selected" role="status">
-      <span class="what">{count(n, 'serve')} selected, everywhere on this page</span>
-      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>Look at the first</button>
-      {n >= 2 && <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}>Two beside each other</button>}
+      <span class="what">{count(n, 'serve')} selected</span>
+      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>The first</button>
+      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}>The first two</button>
       <button type="button" class="link" onClick={clear}>Let go</button>
     </div>
   );

@@ -27,7 +27,7 @@ interface Shown {
 }
 
 /** Whether a result has a quiet line of its own. */
-export const hasLine = (r: Result | undefined): boolean => r?.kind === 'chart' || r?.kind === 'table';
+export const hasLine = (r: Result | undefined): boolean => r?.kind === 'chart' || r?.kind === 'table' || r?.kind === 'figure';
 
 export function ResultView({ result, name, quiet }: { result: Result } & Shown) {
   switch (result.kind) {
@@ -36,7 +36,7 @@ export function ResultView({ result, name, quiet }: { result: Result } & Shown) 
     case 'table':
       return result.table ? <TableView table={result.table} name={name} quiet={quiet} /> : null;
     case 'figure':
-      return result.figure ? <Figure drawing={result.figure as Drawing} /> : null;
+      return result.figure ? <Figure drawing={result.figure as Drawing} quiet={quiet} /> : null;
     case 'estimate':
       return result.estimate ? <Estimate estimate={result.estimate} /> : null;
     case 'number':
@@ -69,7 +69,7 @@ function ChartView({ chart, name, quiet }: { chart: ChartData } & Shown) {
           <Menu name="Save" items={around.chartItems(chart, name)} />
         </span>
       </div>
-      {data && chart.data && <TableView table={chart.data} name={`${name}-numbers`} />}
+      {data && chart.data && <TableView table={chart.data} name={`${name}, numbers`} />}
     </div>
   );
 }
@@ -86,7 +86,7 @@ function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
   return (
     <div>
       {table.caption && <p class="caption">{table.caption}</p>}
-      <div class="sheet-table">{table.rows === 0 ? <p class="nothing">Nothing to list.</p> : <Grid table={table} source={around.rows(table)} filtering={filtering} />}</div>
+      <div class="sheet-table">{table.rows === 0 ? <p class="nothing">Nothing to list.</p> : <Grid table={table} name={name} source={around.rows(table)} filtering={filtering} />}</div>
       <div class="quiet">
         <span>{count(table.rows, 'row')}</span>
         {quiet}

@@ -52,7 +52,8 @@ function useQuiet(step: StepState, results: Result[]): { line: ComponentChildren
   const out = flat.flatMap((r) => r.left_out ?? []);
   const p = progress.value;
   const parts: ComponentChildren[] = [];
-  if (serves > 0) parts.push(<span>{count(serves, 'serve')}</span>);
+  const last = results[results.length - 1];
+  if (serves > 0 && serves !== last?.table?.rows) parts.push(<span>{count(serves, 'serve')}</span>);
   if (out.length > 0) parts.push(<LeftOutLine out={out} open={open} flip={() => setOpen(!open)} />);
   if (step.state === 'done' && !step.old) parts.push(<span>{step.kept ? 'unchanged' : took(step.took_ms)}</span>);
   if (step.state === 'running' && p?.step === step.name) parts.push(<span>{p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}{p.left_s ? `, ${left(p.left_s)}` : ''}</span>);

@@ -27,8 +27,7 @@ export function follow(): void {
     if (!chart || !name) return;
     if (made.get(name) === chart && thumbnails.peek().has(name)) return;
     made.set(name, chart);
-    const idle = window.requestIdleCallback ?? ((f: () => void) => setTimeout(f, 300));
-    idle(async () => {
+    setTimeout(async () => { // after what the reader waits for
       const { thumbnail } = await import('./chart/picture');
       const blob = await thumbnail(chart).catch(() => undefined);
       if (!blob) return;
@@ -37,7 +36,7 @@ export function follow(): void {
       if (before) URL.revokeObjectURL(before);
       const text = await blob.text();
       if (text.length < 60_000) localStorage.setItem(prefix + name, text);
-    });
+    }, 300);
   });
 }
 

@@ -1,11 +1,12 @@
 // The figure of a step: panels side by side, to one scale, turned together.
+import type { ComponentChildren } from 'preact';
 import { pick } from '../selection';
 import { fit } from './camera';
 import type { Drawing } from './drawing';
 import { paint } from './paint';
 import { useStage } from './stage';
 
-export function Figure({ drawing }: { drawing: Drawing }) {
+export function Figure({ drawing, quiet }: { drawing: Drawing; quiet?: ComponentChildren }) {
   const panels = drawing.panels ?? [];
   const stage = useStage(drawing.height_px || 340, { azimuth: drawing.view.azimuth_deg, elevation: drawing.view.elevation_deg }, (g, w, h, view, p) => {
     const each = w / Math.max(1, panels.length);
@@ -17,7 +18,7 @@ export function Figure({ drawing }: { drawing: Drawing }) {
       paint(g, panel, fit(drawing.low, drawing.high, view.azimuth, view.elevation, each, h, i * each), p);
       g.restore();
     });
-  }, [drawing]);
+  });
   return (
     <figure class="figure">
       <canvas ref={stage.canvas} tabIndex={0} role="img" aria-label={`${drawing.summary} Arrow keys turn it, 0 turns it back.`} {...stage.handlers} onDblClick={stage.reset} />
@@ -29,7 +30,7 @@ export function Figure({ drawing }: { drawing: Drawing }) {
           </span>
         ))}
       </figcaption>
-      {drawing.note && <p class="quiet">{drawing.note}</p>}
+      <div class="quiet">{drawing.note && <span>{drawing.note}</span>}{quiet}</div>
     </figure>
   );
 }

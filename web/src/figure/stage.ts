@@ -7,8 +7,10 @@ export interface Turned {
   elevation: number;
 }
 
-/** Hands a canvas of the right resolution to draw, again whenever size, palette, view or what depends on deps changes. */
-export function useStage(height: number, start: Turned, draw: (g: CanvasRenderingContext2D, width: number, height: number, view: Turned, p: Palette) => void, deps: unknown[]) {
+type Draw = (g: CanvasRenderingContext2D, width: number, height: number, view: Turned, p: Palette) => void;
+
+/** Hands a canvas of the right resolution to draw, at each rendering and whenever its size, the palette or the view changes. */
+export function useStage(height: number, start: Turned, draw: Draw) {
   const canvas = useRef<HTMLCanvasElement>(null);
   const view = useRef<Turned>({ ...start });
   const p = palette.value;
@@ -41,7 +43,6 @@ export function useStage(height: number, start: Turned, draw: (g: CanvasRenderin
     watch.observe(c);
     return () => watch.disconnect();
   }, [height]);
-  void deps;
 
   const turn = (azimuth: number, elevation: number) => {
     view.current = { azimuth: (((view.current.azimuth + azimuth + 180) % 360) + 360) % 360 - 180, elevation: Math.min(89, Math.max(-20, view.current.elevation + elevation)) };

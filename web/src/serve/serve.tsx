@@ -42,7 +42,7 @@ export function Serve() {
     <section class="side" aria-label="Serve">
       <header class="side-head">
         <h2>{clip ? name(clip) : 'Serve'}</h2>
-        <button type="button" class="link" disabled={!clip?.info.previous} onClick={() => open(clip?.info.previous)}>Before</button>
+        <button type="button" class="link" disabled={!clip?.info.previous} onClick={() => open(clip?.info.previous)}>Previous</button>
         <button type="button" class="link" disabled={!clip?.info.next} onClick={() => open(clip?.info.next)}>Next</button>
         {beside && <button type="button" class="link" onClick={() => { go({ beside: '' }); select([serve]); }}>One only</button>}
         <button type="button" class="close" aria-label="Close the serve" onClick={() => go({ serve: '', beside: '' })}>×</button>
@@ -85,7 +85,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       paint(g, panel(pose), fit(box.current.low, box.current.high, view.azimuth, view.elevation, each, h, i * each, 16), p);
       g.restore();
     });
-  }, [now]);
+  });
   const correct = (kind: string, t: number | null) =>
     link.ask('correct', { serve: clip.info.serve, event: kind, time_s: t }).then(() => { changes.value++; }, (e: Error) => say(e.message));
   const key = (e: KeyboardEvent) => {

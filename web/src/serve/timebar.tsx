@@ -4,7 +4,7 @@ import { useWidth } from '../parts/width';
 import type { Clip, ClipEvent } from './clip';
 import { number, plain } from '../words';
 
-const edge = 8;
+const edge = 8, base = 59, height = 75;
 
 interface Props {
   clip: Clip;
@@ -43,29 +43,29 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   const rows = stagger(events.map((e) => x(e.time_s)));
   return (
     <div class="timebar">
-      <svg ref={svg} viewBox={`0 0 ${width} 62`} role="slider" tabIndex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
+      <svg ref={svg} viewBox={`0 0 ${width} ${height}`} role="slider" tabIndex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
         aria-valuenow={Number((now - clip.from).toFixed(2))} aria-valuetext={`${number(now - clip.from, 2)} s`} onKeyDown={key}
         onPointerDown={(e) => { svg.current?.setPointerCapture(e.pointerId); seek(timeAt(e)); }} onPointerMove={move} onPointerUp={drop}>
-        <line class="track" x1={edge} x2={width - edge} y1="46" y2="46" />
-        <line class="played" x1={edge} x2={x(now)} y1="46" y2="46" />
+        <line class="track" x1={edge} x2={width - edge} y1={base} y2={base} />
+        <line class="played" x1={edge} x2={x(now)} y1={base} y2={base} />
         {events.map((e, i) => (
           <Mark key={e.kind} event={e} x={x(held?.kind === e.kind ? held.t : e.time_s)} row={rows[i] ?? 0}
             hold={correct ? () => setHeld({ kind: e.kind, t: e.time_s }) : undefined} nudge={correct ? (by) => correct(e.kind, e.time_s + by * frame) : undefined} seek={() => seek(e.time_s)} />
         ))}
-        <circle class="now" cx={x(now)} cy="46" r="6.5" />
+        <circle class="now" cx={x(now)} cy={base} r="6.5" />
       </svg>
     </div>
   );
 }
 
-/** Names that would overlap go to the next of three rows. */
-function stagger(xs: number[]): number[] {
-  const ends = [-99, -99, -99];
+/** Names that would overlap go to the next of four rows. */
+export function stagger(xs: number[]): number[] {
+  const ends = [-99, -99, -99, -99];
   return xs.map((v) => {
-    const row = ends.findIndex((end) => v - end > 58);
-    const r = row < 0 ? 2 : row;
-    ends[r] = v;
-    return r;
+    const free = ends.findIndex((end) => v - end > 58);
+    const row = free < 0 ? ends.indexOf(Math.min(...ends)) : free;
+    ends[row] = v;
+    return row;
   });
 }
 
@@ -84,8 +84,8 @@ function Mark({ event, x, row, hold, nudge, seek }: { event: ClipEvent; x: numbe
     <g class={`event ${event.by_hand ? 'hand' : ''} ${event.stand_in ? 'stand-in' : ''}`} tabIndex={0} role="button" onPointerDown={hold} onKeyDown={key}
       aria-label={`${plain(event.kind)}, ${how}. Arrow keys move it by a frame.`}>
       <title>{`${plain(event.kind)}: ${how}`}</title>
-      <line x1={x} x2={x} y1={y + 4} y2="46" />
-      <circle cx={x} cy="46" r="3.6" />
+      <line x1={x} x2={x} y1={y + 4} y2={base} />
+      <circle cx={x} cy={base} r="3.6" />
       <text x={x} y={y} text-anchor={x < 40 ? 'start' : 'middle'}>{plain(event.kind)}</text>
     </g>
   );

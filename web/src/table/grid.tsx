@@ -3,7 +3,7 @@ import { signal } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Column, Filter, TableRef } from '../protocol';
 import { pick, selected } from '../selection';
-import { number, unit } from '../words';
+import { decimalsFor, number, unit } from '../words';
 import { filterOf, type Cell, type RowSource, type Window } from './rows';
 
 const rowHeight = 27;
@@ -13,11 +13,12 @@ const shownAround = 8;
 
 interface Props {
   table: TableRef;
+  name: string;
   source: RowSource;
   filtering?: boolean;
 }
 
-export function Grid({ table, source, filtering }: Props) {
+export function Grid({ table, name, source, filtering }: Props) {
   const [order, setOrder] = useState('');
   const [typed, setTyped] = useState<Record<string, string>>({});
   const filter = useMemo(() => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f), [typed, table]);
@@ -26,11 +27,11 @@ export function Grid({ table, source, filtering }: Props) {
   const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);
   return (
     <>
-      <div class="grid" tabIndex={0} role="region" aria-label={table.rows > 30 ? 'Table, scrolls' : 'Table'} ref={view.scroller}
+      <div class="grid" tabIndex={0} role="region" aria-label={`Rows of ${name}`} ref={view.scroller}
         onScroll={view.scrolled} onKeyDown={(e) => view.press(e, table)}>
         <div class="tall" ref={(e) => { if (e) e.style.height = `${view.height}px`; }}>
           <table aria-rowcount={view.total + 1}>
-            <thead>
+            <thead ref={(e) => { if (e) view.head.value = e.offsetHeight; }}>
               <tr aria-rowindex={1}>
                 {columns.map((c) => (
                   <th key={c.name} scope="col" class={isNumber(c) ? 'num' : ''} title={c.name}
@@ -88,7 +89,7 @@ type View = ReturnType<typeof useView>;
 /** The state of one grid: which rows are seen, which windows are there, which row is active. */
 function useView(table: TableRef, source: RowSource, order: string, filter: Filter[]) {
   const key = `${table.ref}|${order}|${JSON.stringify(filter)}`;
-  const state = useMemo(() => ({ windows: new Map<number, Window>(), top: signal(0), loaded: signal(0), active: signal(-1), total: signal(table.rows) }), [table.ref]);
+  const state = useMemo(() => ({ windows: new Map<number, Window>(), top: signal(0), head: signal(rowHeight), loaded: signal(0), active: signal(-1), total: signal(table.rows) }), [table.ref]);
   const scroller = useRef<HTMLDivElement>(null);
   const now = useRef(key);
   if (now.current !== key) {
@@ -96,7 +97,7 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
     state.windows.clear();
   }
   const total = filter.length > 0 ? state.total.value : table.rows;
-  const natural = (total + 2) * rowHeight + 14;
+  const natural = total * rowHeight + state.head.value;
   const height = Math.min(natural, tallest);
 
   const need = (w: number) => {
@@ -127,7 +128,7 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
     return Math.min(Math.max(0, Math.floor(at)), Math.max(0, total - 1));
   };
   return {
-    ...state, total, height, scroller, need, seen, firstRow,
+    ...state, total, height, proportional: natural > tallest, scroller, need, seen, firstRow,
     row(i: number): Cell[] | undefined {
       const w = Math.floor(i / windowRows);
       need(w);
@@ -166,8 +167,9 @@ function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serve
   void view.loaded.value;
   const from = Math.max(0, view.firstRow() - shownAround);
   const to = Math.min(view.total, view.firstRow() + view.seen() + shownAround);
-  const offset = view.height < (view.total + 2) * rowHeight ? view.top.value - (view.firstRow() - from) * rowHeight : from * rowHeight;
+  const offset = view.proportional ? view.top.value - (view.firstRow() - from) * rowHeight : from * rowHeight;
   const chosen = selected.value;
+  const decimals = new Map(columns.filter((c) => c.type === 'number').map((c) => [c.name, places(c, view)]));
   return (
     <tbody ref={(e) => { if (e) e.style.transform = `translateY(${Math.max(0, offset)}px)`; }}>
       {Array.from({ length: Math.max(0, to - from) }, (_, k) => {
@@ -177,8 +179,8 @@ function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serve
         const tied = typeof serve === 'string';
         return (
           <tr key={i} aria-rowindex={i + 2} class={`${tied ? 'tied' : ''} ${tied && chosen.has(serve) ? 'chosen' : ''} ${view.active.value === i ? 'active' : ''}`}
-            onClick={tied ? (e) => { view.active.value = i; pick(serve, e); } : undefined}>
-            {columns.map((c) => <Value key={c.name} column={c} value={row?.[c.i]} why={row?.[c.why]} loading={!row} />)}
+            onMouseDown={(e) => { if (e.shiftKey) e.preventDefault(); }} onClick={tied ? (e) => { view.active.value = i; pick(serve, e); } : undefined}>
+            {columns.map((c) => <Value key={c.name} column={c} decimals={decimals.get(c.name)} value={row?.[c.i]} why={row?.[c.why]} loading={!row} />)}
           </tr>
         );
       })}
@@ -186,24 +188,26 @@ function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serve
   );
 }
 
-function Value({ column, value, why, loading }: { column: Column; value: Cell | undefined; why: Cell | undefined; loading: boolean }) {
+interface ValueProps {
+  column: Column;
+  decimals: number | undefined;
+  value: Cell | undefined;
+  why: Cell | undefined;
+  loading: boolean;
+}
+
+function Value({ column, decimals, value, why, loading }: ValueProps) {
   if (value === null || value === undefined) return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : (why ?? '–')}</td>;
-  if (typeof value === 'number') return <td class="num">{number(value, column.type === 'number' ? places(column) : undefined)}</td>;
+  if (typeof value === 'number') return <td class="num">{/year$/.test(column.name) ? String(value) : number(value, decimals)}</td>;
   return <td>{typeof value === 'boolean' ? (value ? 'yes' : 'no') : value}</td>;
 }
 
-/** Decimals by unit, so that the digits of a column line up. */
-function places(c: Column): number {
-  switch (c.unit) {
-    case 'm':
-    case 's':
-      return 3;
-    case 'deg':
-    case 'm/s':
-    case '%':
-      return 1;
-    case 'deg/s':
-      return 0;
-  }
-  return 3;
+/** As many decimals for all of a column, so that its digits line up: by its unit, or what its first rows need. */
+function places(c: Placed, view: View): number {
+  const known = c.unit === undefined ? undefined : decimalsOf[c.unit];
+  if (known !== undefined) return known;
+  const first = view.windows.get(0)?.rows ?? [];
+  return Math.max(0, ...first.map((r) => r[c.i]).map((v) => (typeof v === 'number' ? decimalsFor(v) : 0)));
 }
+
+const decimalsOf: Record<string, number> = { m: 3, s: 3, deg: 1, 'm/s': 1, '%': 1, 'deg/s': 0 };
