@@ -1,9 +1,6 @@
 package signal
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // Lanes is the number of channels that a Block keeps side by side: eight points of three coordinates, three vector
 // registers of eight.
@@ -21,9 +18,10 @@ type Block struct {
 	samples  int
 	groups   []bank
 	lane     []float64 // one channel taken out, for those with gaps
+	room     []float64 // for filtering it
 	scratch  []float64
 	missing  []bool // by point: whether Gather saw missing values
-	gaps     []int  // channels with missing samples
+	gaps     []int  // channels in which FillGaps left some
 }
 
 // bank holds the coefficients of a group, a value a lane, as the kernels want them. The sections of this package have
@@ -44,7 +42,7 @@ func (b *Block) Reset(channels, samples int) {
 		b.groups = make([]bank, groups)
 	}
 	b.data, b.groups = b.data[:size], b.groups[:groups]
-	b.channels, b.samples, b.missing = channels, samples, b.missing[:0]
+	b.channels, b.samples, b.missing, b.gaps = channels, samples, b.missing[:0], b.gaps[:0]
 	b.clearSpareLanes()
 }
 
@@ -83,7 +81,6 @@ func (b *Block) Gather(frames []float32, width int, places []int, flip float64) 
 		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), len(frames)/width,
 			b.channels, b.samples))
 	}
-	b.missing = b.missing[:0]
 	for first := 0; first < len(places); first += pointsAGroup {
 		points := places[first:min(first+pointsAGroup, len(places))]
 		holes := gather(b.data[b.Base(3*first):], frames, width, points, flip)
@@ -115,13 +112,13 @@ func gather(to []float64, frames []float32, width int, places []int, flip float6
 	return holes
 }
 
-// FillGaps fills the missing ones of the first samples of every point's channels as FillGaps does for a series. It must
-// come after Gather.
+// FillGaps fills the missing ones of the first samples of every point's channels as FillGaps does for a series, and
+// notes the channels in which some remain. It must come after Gather.
 func (b *Block) FillGaps(samples, longest int) {
 	for k, missing := range b.missing {
-		if missing {
-			for c := 3 * k; c < 3*k+3; c++ {
-				FillGapsStrided(b.data, b.Base(c), Lanes, samples, longest)
+		for c := 3 * k; missing && c < 3*k+3; c++ {
+			if _, left := fillGaps(b.data, b.Base(c), Lanes, samples, longest); left > 0 {
+				b.gaps = append(b.gaps, c)
 			}
 		}
 	}
@@ -163,15 +160,6 @@ func (b *Block) ending(base, samples, near int) parabola {
 	return parabola{level + middle*(slope+middle*bend), slope + 2*middle*bend, bend}
 }
 
-// anyMissing reports whether a channel has missing samples.
-func (b *Block) anyMissing(base int) bool {
-	sum := 0.0
-	for i := base; i < base+b.samples*Lanes; i += Lanes {
-		sum += b.data[i] * 0 // NaN for a sample that is NaN or infinite
-	}
-	return math.IsNaN(sum)
-}
-
 // ZeroPhase filters channel c with filters[c], forward and backward, as Lowpass.ZeroPhaseTo does. The filters must be
 // low-passes of this package's design, with the numerator B0*(1, 2, 1).
 func (b *Block) ZeroPhase(filters []Lowpass) {
@@ -184,7 +172,6 @@ func (b *Block) ZeroPhase(filters []Lowpass) {
 		}
 		return
 	}
-	b.findGaps()
 	b.setGaps(filters)
 	for g := range b.groups {
 		b.setBank(g, filters)
@@ -193,18 +180,6 @@ func (b *Block) ZeroPhase(filters []Lowpass) {
 		passes(rows, &b.groups[g])
 	}
 	b.restoreGaps()
-}
-
-// findGaps notes the channels in which samples are missing still.
-func (b *Block) findGaps() {
-	b.gaps = b.gaps[:0]
-	for k, missing := range b.missing {
-		for c := 3 * k; missing && c < 3*k+3; c++ {
-			if b.anyMissing(b.Base(c)) {
-				b.gaps = append(b.gaps, c)
-			}
-		}
-	}
 }
 
 // setGaps filters the channels with gaps by themselves, keeps the results aside and puts zeros in their lanes.
@@ -235,7 +210,7 @@ func (b *Block) oneChannel(c int, f Lowpass) {
 	for i := range b.samples {
 		b.lane = append(b.lane, b.data[base+i*Lanes])
 	}
-	f.ZeroPhaseTo(b.lane, b.lane)
+	b.room = f.zeroPhase(b.lane, b.lane, b.room)
 	for i, v := range b.lane {
 		b.data[base+i*Lanes] = v
 	}

@@ -18,12 +18,12 @@ const fewestASide = 3
 // side nearby, by the cubic spline with not-a-knot ends through the nearest samples (up to eight a side). Longer runs
 // and runs at an end stay missing. It returns how many samples it filled.
 func FillGaps(x []float64, longest int) int {
-	return FillGapsStrided(x, 0, 1, len(x), longest)
+	filled, _ := fillGaps(x, 0, 1, len(x), longest)
+	return filled
 }
 
-// FillGapsStrided is FillGaps for the n samples x[offset], x[offset+stride], ...
-func FillGapsStrided(x []float64, offset, stride, n, longest int) int {
-	filled := 0
+// fillGaps is FillGaps for the n samples x[offset], x[offset+stride], ...; left is how many stay missing.
+func fillGaps(x []float64, offset, stride, n, longest int) (filled, left int) {
 	for i := 0; i < n; i++ {
 		if !math.IsNaN(x[offset+i*stride]) {
 			continue
@@ -34,10 +34,12 @@ func FillGapsStrided(x []float64, offset, stride, n, longest int) int {
 		}
 		if end < n && end-i <= longest && fillGap(x[offset:], stride, i, end, n) {
 			filled += end - i
+		} else {
+			left += end - i
 		}
 		i = end
 	}
-	return filled
+	return filled, left
 }
 
 // fillGap fills samples from to end-1 of the n samples x[0], x[stride], ..., if enough of them lie on either side.

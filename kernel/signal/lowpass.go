@@ -3,6 +3,7 @@ package signal
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Pad is the number of samples by which each end of a stretch is extended before filtering: three times the length
@@ -81,24 +82,28 @@ func (f Lowpass) steady() (z1, z2 float64) { return 1 - f.B0, f.B2 - f.A2 }
 
 // ZeroPhaseTo filters x forward and backward into dst, which may be x. Missing samples stay missing, and each
 // stretch between them is filtered on its own.
-func (f Lowpass) ZeroPhaseTo(dst, x []float64) {
+func (f Lowpass) ZeroPhaseTo(dst, x []float64) { f.zeroPhase(dst, x, nil) }
+
+// zeroPhase is ZeroPhaseTo with room to work in, which it gives back as it has grown.
+func (f Lowpass) zeroPhase(dst, x, room []float64) []float64 {
 	sameLength(dst, x)
-	var scratch []float64
-	for from := range stretches(x) {
-		to := stretchEnd(x, from)
-		scratch = f.zeroPhaseStretch(dst[from:to], x[from:to], scratch)
-	}
-	for i, v := range x {
-		if math.IsNaN(v) {
-			dst[i] = v
+	for from := 0; from < len(x); {
+		if math.IsNaN(x[from]) {
+			dst[from] = x[from]
+			from++
+			continue
 		}
+		to := stretchEnd(x, from)
+		room = f.zeroPhaseStretch(dst[from:to], x[from:to], room)
+		from = to
 	}
+	return room
 }
 
 func (f Lowpass) zeroPhaseStretch(dst, x, scratch []float64) []float64 {
 	n := len(x)
 	pad := min(Pad, n-1)
-	scratch = append(scratch[:0], make([]float64, n+2*pad)...)
+	scratch = slices.Grow(scratch[:0], n+2*pad)[:n+2*pad]
 	copy(scratch[pad:], x)
 	for k := 1; k <= pad; k++ {
 		scratch[pad-k] = 2*x[0] - x[k]
@@ -116,20 +121,6 @@ func (f Lowpass) zeroPhaseStretch(dst, x, scratch []float64) []float64 {
 func reverse(x []float64) {
 	for i, j := 0, len(x)-1; i < j; i, j = i+1, j-1 {
 		x[i], x[j] = x[j], x[i]
-	}
-}
-
-// stretches yields the first index of every run of samples that are there.
-func stretches(x []float64) func(yield func(int) bool) {
-	return func(yield func(int) bool) {
-		missing := true
-		for i := range x {
-			was := missing
-			missing = math.IsNaN(x[i])
-			if was && !missing && !yield(i) {
-				return
-			}
-		}
 	}
 }
 

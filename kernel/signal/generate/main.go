@@ -1,0 +1,94 @@
+// Command generate writes the vector kernels of package signal for amd64: kernels_amd64.s and its Go side. Run it by go
+// generate in the package.
+package main
+
+import (
+	. "github.com/mmcloughlin/avo/build"
+	. "github.com/mmcloughlin/avo/operand"
+	. "github.com/mmcloughlin/avo/reg"
+)
+
+// The layout of rows and of a bank, as package signal has them.
+const (
+	lanes    = 24
+	wide     = 4         // lanes of a register
+	rowBytes = lanes * 8 // of a row of samples
+	part     = 3         // registers that are filtered together: their state fills twelve of the sixteen
+	parts    = lanes / (part * wide)
+	minusA1  = 0 * rowBytes
+	minusA2  = 1 * rowBytes
+	overGain = 2 * rowBytes
+	gain2    = 3 * rowBytes
+)
+
+func main() {
+	passes()
+	Generate()
+}
+
+// passes runs both passes of twelve lanes over all rows, then of the other twelve. The order of operations is that of
+// the scalar code, without fused multiplication and addition, so that the results are the same to the last bit.
+func passes() {
+	TEXT("passesAVX2", NOSPLIT, "func(rows *float64, count int, bank *float64)")
+	Doc("passesAVX2 is passesScalar over count rows, at least one, for processors with AVX2.")
+	rows, count, k := Load(Param("rows"), GP64()), Load(Param("count"), GP64()), Load(Param("bank"), GP64())
+	for p := range parts {
+		at := p * part * wide * 8
+		first, n := GP64(), GP64()
+		LEAQ(Mem{Base: rows, Disp: at}, first)
+		MOVQ(count, n)
+		pass(first, n, k, at, rowBytes, false)
+		SUBQ(Imm(rowBytes), first)
+		MOVQ(count, n)
+		pass(first, n, k, at, -rowBytes, true)
+	}
+	VZEROUPPER()
+	RET()
+}
+
+// pass runs over n rows from row on, which it leaves one step past the last one.
+func pass(row, n, k Register, at, step int, last bool) {
+	var x1, x2, y1, y2 [part]VecVirtual
+	for r := range part {
+		x1[r], x2[r], y1[r], y2[r] = YMM(), YMM(), YMM(), YMM()
+		VMOVUPD(Mem{Base: row, Disp: r * 32}, x1[r])
+		VMOVAPD(x1[r], x2[r])
+		VMULPD(Mem{Base: k, Disp: overGain + at + r*32}, x1[r], y1[r])
+		VMOVAPD(y1[r], y2[r])
+	}
+	loop := label()
+	Label(loop)
+	for r := range part {
+		x, y, t := YMM(), YMM(), YMM()
+		VMOVUPD(Mem{Base: row, Disp: r * 32}, x)
+		VADDPD(x2[r], x, y)
+		VADDPD(x1[r], x1[r], t)
+		VADDPD(t, y, y)
+		VMULPD(Mem{Base: k, Disp: minusA2 + at + r*32}, y2[r], t)
+		VADDPD(t, y, y)
+		VMULPD(Mem{Base: k, Disp: minusA1 + at + r*32}, y1[r], t)
+		VADDPD(t, y, y)
+		VMOVAPD(x1[r], x2[r])
+		VMOVAPD(x, x1[r])
+		VMOVAPD(y1[r], y2[r])
+		VMOVAPD(y, y1[r])
+		if last {
+			VMULPD(Mem{Base: k, Disp: gain2 + at + r*32}, y, y)
+		}
+		VMOVUPD(y, Mem{Base: row, Disp: r * 32})
+	}
+	if step > 0 {
+		ADDQ(Imm(uint64(step)), row)
+	} else {
+		SUBQ(Imm(uint64(-step)), row)
+	}
+	DECQ(n)
+	JNZ(LabelRef(loop))
+}
+
+var labels int
+
+func label() string {
+	labels++
+	return "loop" + string(rune('0'+labels))
+}
