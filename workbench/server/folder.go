@@ -258,7 +258,8 @@ func (info *ClipInfo) measure(cat *catalogue.Catalogue, s catalogue.Serve) {
 // encodeClip writes frames as an Arrow IPC stream with info under the schema metadata key "clip".
 func encodeClip(clip motion.Clip, info string) ([]byte, error) {
 	width := 3 * clip.Layout.Len()
-	kind := arrow.FixedSizeListOfField(int32(width), arrow.Field{Name: "value", Type: arrow.PrimitiveTypes.Float32, Nullable: true})
+	value := arrow.Field{Name: "value", Type: arrow.PrimitiveTypes.Float32, Nullable: true}
+	kind := arrow.FixedSizeListOfField(int32(width), value)
 	meta := arrow.NewMetadata([]string{"clip"}, []string{info})
 	schema := arrow.NewSchema([]arrow.Field{{Name: "xyz", Type: kind, Nullable: true}}, &meta)
 	values := array.NewData(arrow.PrimitiveTypes.Float32, len(clip.Frames),

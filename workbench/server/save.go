@@ -45,7 +45,9 @@ func (s *Server) documentOf(ctx context.Context, state Desk) document.Document {
 			break
 		}
 		plan := state.Plan.Steps[i]
-		out := document.Step{Name: step.Name, Title: plan.Title, Prose: plan.Prose, Results: step.Results, TookMS: step.TookMS}
+		out := document.Step{
+			Name: step.Name, Title: plan.Title, Prose: plan.Prose, Results: step.Results, TookMS: step.TookMS,
+		}
 		if step.Error != nil {
 			out.Error = step.Error.Message
 		}

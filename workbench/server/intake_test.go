@@ -1,0 +1,128 @@
+package server
+
+import (
+	"bytes"
+	"os"
+	"strings"
+	"testing"
+
+	"tossline/datasets/recording"
+)
+
+func TestDroppedFile(t *testing.T) {
+	s := stand(t)
+	page, other := s.page(), s.page()
+	response, upload := page.upload("oriel%20nash.csv", takeAsCSV())
+	if response.StatusCode != 200 || upload == "" {
+		t.Fatalf("upload: %d", response.StatusCode)
+	}
+	understood := answerOf[recording.Understanding](page, "preview", map[string]any{"upload": upload})
+	if understood.File != "oriel nash.csv" || understood.Frames != shortTake().Len() || len(understood.Serves) != 2 {
+		t.Errorf("understood %+v", understood)
+	}
+	if o := s.overview(); o.Serves != 2 {
+		t.Errorf("%d serves after the preview, want the 2 of before", o.Serves)
+	}
+	choices := recording.Options{Player: "Second Player", Session: "2026-05-01"}
+	corrected := map[string]any{"upload": upload, "choices": choices}
+	again := answerOf[recording.Understanding](page, "preview", corrected)
+	if again.Player.Value != "Second Player" {
+		t.Errorf("corrected: %+v", again.Player)
+	}
+	stored := answerOf[Stored](page, "import", corrected)
+	if stored.Outcome != "new" || len(stored.Serves) != 2 {
+		t.Errorf("stored %+v", stored)
+	}
+	if season := string(other.push("season").Body); !strings.Contains(season, "Second Player") {
+		t.Errorf("the other page hears %s", season)
+	}
+	if f := page.ask("import", corrected); !strings.Contains(f.Error, "drop it on the page again") {
+		t.Errorf("a second import: %+v", f)
+	}
+	_, upload = page.upload("oriel%20nash.csv", takeAsCSV())
+	corrected["upload"] = upload
+	if stored := answerOf[Stored](page, "import", corrected); stored.Outcome != "already there" {
+		t.Errorf("the same file again: %+v", stored)
+	}
+	s.noneAside()
+}
+
+func (s *standing) overview() Overview {
+	s.t.Helper()
+	o, err := s.folder.Overview(s.t.Context())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return o
+}
+
+// noneAside fails where a file is still kept.
+func (s *standing) noneAside() {
+	s.t.Helper()
+	entries, err := os.ReadDir(s.options.Aside)
+	if err != nil || len(entries) > 0 {
+		s.t.Errorf("kept aside: %v, %v", entries, err)
+	}
+}
+
+// TestDroppedFileIsRefused drops what is no recording. Each gets a sentence, and nothing is stored.
+func TestDroppedFileIsRefused(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	for name, content := range map[string][]byte{
+		"empty.csv":   nil,
+		"noise.bvh":   []byte("HIERARCHY\nROOT Hips\n{"),
+		"picture.png": []byte("\x89PNG\r\n\x1a\n"),
+		"words.csv":   []byte("a,b,c\n1,2,three\n"),
+		"long line":   bytes.Repeat([]byte("1,"), 4<<20),
+	} {
+		t.Run(name, func(t *testing.T) {
+			s.t, page.t = t, t
+			response, upload := page.upload(strings.ReplaceAll(name, " ", "%20"), content)
+			if response.StatusCode != 200 {
+				t.Fatalf("upload: %d", response.StatusCode)
+			}
+			f := page.ask("import", map[string]any{"upload": upload})
+			if f.Type != "failed" || f.Error == "" || strings.Contains(f.Error, "panic") || strings.Contains(f.Error, "/tmp") {
+				t.Errorf("import: %s, %q", f.Body, f.Error)
+			}
+			page.reply("discard", map[string]any{"upload": upload})
+			s.noneAside()
+		})
+	}
+	s.t = t
+	if o := s.overview(); o.Serves != 2 || len(o.Players) != 1 {
+		t.Errorf("the season has %+v", o)
+	}
+}
+
+func TestUploadNames(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	for name, want := range map[string]int{
+		"": 400, "%ZZ": 400, "..": 400, strings.Repeat("a", 300): 400,
+		"..%2F..%2Fpasswd": 200, "%2Fetc%2Fpasswd": 200, "a%00b": 422, "serve 1.csv": 200, "%E2%82%AC.csv": 200,
+	} {
+		response, upload := page.upload(name, []byte("x"))
+		if response.StatusCode != want {
+			t.Errorf("%.40q: %d, want %d", name, response.StatusCode, want)
+		}
+		if upload != "" {
+			page.reply("discard", map[string]any{"upload": upload})
+		}
+	}
+	s.noneAside()
+}
+
+func TestManyFilesWait(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	for range maxAside {
+		if response, _ := page.upload("a.csv", []byte("x")); response.StatusCode != 200 {
+			t.Fatal(response.Status)
+		}
+	}
+	if response, _ := page.upload("a.csv", []byte("x")); response.StatusCode != 422 {
+		t.Errorf("one file too many: %d", response.StatusCode)
+	}
+}
