@@ -14,7 +14,7 @@ import (
 
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
-	framed "tossline/kernel/table"
+	"tossline/kernel/arrowstream"
 )
 
 const (
@@ -106,7 +106,7 @@ func (m *messages) Message() (*ipc.Message, error) {
 	meta, err := m.metadata()
 	if err == nil {
 		var size int64
-		if size, err = framed.CheckMessage(meta); err == nil {
+		if size, err = arrowstream.CheckMessage(meta); err == nil {
 			return m.withBody(meta, size)
 		}
 	}

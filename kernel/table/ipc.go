@@ -11,6 +11,8 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"tossline/kernel/arrowstream"
 )
 
 // Encode writes the table as an Arrow IPC stream of one batch. The zero table is a stream without columns.
@@ -41,7 +43,7 @@ func Decode(data []byte) (t Table, err error) {
 			t, err = Table{}, fmt.Errorf("reading an Arrow stream: it is damaged (%v)", problem)
 		}
 	}()
-	if err := checkMessages(data); err != nil {
+	if err := arrowstream.Check(data); err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}
 	r, err := ipc.NewReader(bytes.NewReader(data), ipc.WithAllocator(&frugal{left: 64*len(data) + 1<<20}))

@@ -1,4 +1,8 @@
-package table
+// Package arrowstream checks Arrow IPC streams before the library reads them.
+//
+// Arrow 17 allocates for what a message claims without looking whether it is there. What passes these checks may still
+// make it panic, but not take all memory.
+package arrowstream
 
 import (
 	"encoding/binary"
@@ -38,11 +42,15 @@ const (
 
 var errCutOff = errors.New("it is damaged or cut off")
 
-// checkMessages walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a
-// message, or a list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well,
-// which a table doesn't hold and which can be made to take for ever to read. It may panic on damaged bytes, as Arrow
-// does.
-func checkMessages(data []byte) error {
+// Check walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a message, or a
+// list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well, which a table
+// doesn't hold and which can be made to take for ever to read.
+func Check(data []byte) (err error) {
+	defer func() {
+		if problem := recover(); problem != nil {
+			err = errCutOff
+		}
+	}()
 	for len(data) >= 8 {
 		length := binary.LittleEndian.Uint32(data)
 		data = data[4:]
@@ -175,9 +183,8 @@ func (f flat) checkSchema() error {
 	return nil
 }
 
-// CheckMessage gives the length of the body that follows the metadata of a message of an Arrow IPC stream, and refuses
-// what Decode would: lists that claim to be longer than the metadata, and nested columns. It is for those who read
-// streams too long for Decode.
+// CheckMessage does the same with the metadata of one message, for those who read streams too long for memory, and gives
+// the length of the body that follows it.
 func CheckMessage(meta []byte) (body int64, err error) {
 	defer func() {
 		if problem := recover(); problem != nil {
