@@ -10,6 +10,7 @@ import (
 	"io"
 	"maps"
 	"reflect"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
@@ -68,8 +69,11 @@ func compile(ctx context.Context, r *recipe, lowered []byte, out io.Writer) (*pr
 	}
 	var initial error
 	failure, err := p.execute(ctx, func() { _, initial = p.machine.Execute(whole) })
-	if err == nil && initial != nil {
-		failure = p.failure(initial)
+	var inner interp.Panic
+	if errors.As(initial, &inner) {
+		failure = r.explain(inner.Value, p.trace.places())
+	} else if err == nil {
+		err = initial
 	}
 	if failure != nil {
 		err = fmt.Errorf("%s:%d: %s", r.name, failure.Line, failure.Message)
@@ -109,13 +113,21 @@ func (p *program) execute(ctx context.Context, what func()) (*StepError, error) 
 	var mu sync.Mutex // guards begun and stopped
 	begun, stopped := false, false
 	ended := make(chan struct{})
+	var panicked any
 	p.next = func() {
 		mu.Lock()
 		begun = !stopped
 		mu.Unlock()
-		if begun {
-			defer close(ended)
+		if !begun {
+			return
+		}
+		defer close(ended)
+		func() {
+			defer func() { panicked = recover() }()
 			what()
+		}()
+		if ctx.Err() != nil {
+			runtime.Goexit() // ExecuteWithContext has returned, and must not be given a result any more
 		}
 	}
 	_, err := p.machine.ExecuteWithContext(ctx, p.trampoline)
@@ -125,24 +137,17 @@ func (p *program) execute(ctx context.Context, what func()) (*StepError, error) 
 	if begun {
 		<-ended
 	}
-	if ctx.Err() != nil {
+	switch {
+	case ctx.Err() != nil:
 		p.broken = true
 		return nil, context.Cause(ctx)
-	}
-	if err != nil {
-		return p.failure(err), nil
+	case err != nil:
+		return nil, fmt.Errorf("the interpreter can't run the recipe: %w", err)
+	case panicked != nil:
+		p.broken = true
+		return p.recipe.explain(panicked, p.trace.places()), nil
 	}
 	return nil, nil
-}
-
-// failure explains a panic.
-func (p *program) failure(err error) *StepError {
-	p.broken = true
-	var panicked interp.Panic
-	if errors.As(err, &panicked) {
-		return p.recipe.explain(panicked.Value, p.trace.places())
-	}
-	return &StepError{Message: err.Error()}
 }
 
 // call runs a step. A failure is the step's; the error ends the run.

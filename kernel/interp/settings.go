@@ -413,13 +413,13 @@ func (s *setting) among(text string, choices []Choice) error {
 			names = append(names, c.Value)
 		}
 	}
-	where := ""
+	which := "no choice"
 	if s.from != "" {
-		where = " of the season's " + s.from
+		which = "none of the season's " + s.from
 	}
 	suggestion := didYouMean(text, names)
 	if suggestion == "" && len(names) > 0 && len(names) <= 12 {
 		suggestion = "; choose from " + strings.Join(names, ", ")
 	}
-	return fmt.Errorf("%q is none%s%s", text, where, suggestion)
+	return fmt.Errorf("%q is %s%s", text, which, suggestion)
 }
