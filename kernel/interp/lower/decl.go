@@ -20,9 +20,9 @@ func (w *writer) file(file *ast.File) {
 		switch d := d.(type) {
 		case *ast.FuncDecl:
 			o := w.info.Defs[d.Name]
-			switch generic := receiver(o); {
-			case generic != nil:
-				w.methods[generic] = append(w.methods[generic], d)
+			switch of := receiver(o); {
+			case of != nil && of.TypeParams().Len() > 0:
+				w.methods[of.Obj()] = append(w.methods[of.Obj()], d)
 			case d.Type.TypeParams != nil:
 				w.functions[o] = d
 			default:
@@ -37,44 +37,41 @@ func (w *writer) file(file *ast.File) {
 		}
 	}
 	for _, d := range plain {
-		w.function(d, d.Name.Name)
+		name := d.Name.Name
+		if of := receiver(w.info.Defs[d.Name]); of != nil {
+			name = methodName(w.typeName(of), name)
+		}
+		w.function(d, name)
 	}
 	w.variables(file)
-	w.writeInstances()
+	for rest := -1; rest != len(w.pending)+w.unwritten() && len(w.refused) == 0; {
+		w.writeInstances()
+		w.writeDispatches()
+		rest = len(w.pending) + w.unwritten()
+	}
 }
 
-// receiver is the generic type that a function is a method of, or nil.
-func receiver(o types.Object) types.Object {
+// receiver is the type that a function is a method of, or nil.
+func receiver(o types.Object) *types.Named {
 	f, ok := o.(*types.Func)
-	if !ok || f.Signature().Recv() == nil || f.Signature().RecvTypeParams().Len() == 0 {
+	if !ok || f.Signature().Recv() == nil {
 		return nil
 	}
-	t := types.Unalias(f.Signature().Recv().Type())
-	if p, ok := t.(*types.Pointer); ok {
-		t = types.Unalias(p.Elem())
-	}
-	return t.(*types.Named).Origin().Obj()
+	t, _ := pointee(f.Signature().Recv().Type())
+	return types.Unalias(t).(*types.Named).Origin()
 }
 
-// namedType writes a type declaration, unless it is generic, an alias, or a constraint: those leave no trace.
+// namedType writes a type declaration, unless it is generic, or leaves no trace.
 func (w *writer) namedType(s *ast.TypeSpec) {
-	o := w.info.Defs[s.Name]
-	named, ok := o.Type().(*types.Named)
-	if !ok || s.TypeParams != nil || s.Assign.IsValid() {
-		return
+	if named, ok := w.info.Defs[s.Name].Type().(*types.Named); ok && s.TypeParams == nil && !s.Assign.IsValid() {
+		w.typeDecl(s.Pos(), w.typeName(named), named.Underlying())
 	}
-	if i, ok := named.Underlying().(*types.Interface); ok && !i.IsMethodSet() {
-		return
-	}
-	name := o.Name()
-	if n := w.names[o]; n != "" {
-		name = n
-	}
-	w.typeDecl(s.Pos(), name, named.Underlying())
 }
 
 func (w *writer) typeDecl(pos token.Pos, name string, underlying types.Type) {
-	w.types = append(w.types, w.mark(pos)+"type "+name+" "+w.typeString(underlying))
+	if _, ok := underlying.(*types.Struct); ok {
+		w.types = append(w.types, w.mark(pos)+"type "+name+" "+w.typeString(underlying))
+	}
 }
 
 // variables writes the variables of the package in the order of their initialization.
@@ -90,23 +87,26 @@ func (w *writer) variables(file *ast.File) {
 			for _, s := range g.Specs {
 				for _, id := range s.(*ast.ValueSpec).Names {
 					if o := w.info.Defs[id]; o != nil && !initialized[o] && id.Name != "_" {
-						w.decls = append(w.decls, w.mark(id.Pos())+"var "+id.Name+" "+w.typeString(o.Type()))
+						w.vars = append(w.vars, w.mark(id.Pos())+"var "+id.Name+" "+w.typeString(o.Type()))
 					}
 				}
 			}
 		}
 	}
 	for _, in := range w.info.InitOrder {
+		w.locals, w.fn = map[string]bool{}, &function{}
 		var names []string
 		for _, v := range in.Lhs {
 			names = append(names, v.Name())
 		}
-		w.locals, w.fn = map[string]bool{}, w.newFunction(nil)
 		s := w.mark(in.Lhs[0].Pos()) + "var " + strings.Join(names, ", ")
 		if len(names) == 1 {
-			s += " " + w.typeString(in.Lhs[0].Type())
+			t := in.Lhs[0].Type()
+			s += " " + w.typeString(t) + " = " + w.value(in.Rhs, t)
+		} else {
+			s += " = " + w.expr(in.Rhs)
 		}
-		w.decls = append(w.decls, s+" = "+w.expr(in.Rhs))
+		w.vars = append(w.vars, s)
 		w.fn = nil
 	}
 }
@@ -114,45 +114,43 @@ func (w *writer) variables(file *ast.File) {
 // function is the function that is being written.
 type function struct {
 	outer     *function
-	results   *types.Tuple
-	named     []string // the named results
+	results   *types.Tuple // with the type parameters replaced
+	named     []string     // the variables of the results, if they have any
+	defers    string       // the variable of its deferred calls, if it has any
+	token     string       // the variable of the panic that it may recover
 	targets   []*target
 	rangeBody *rangeBody // where this is the body of a range over a function
 }
 
-func (w *writer) newFunction(results *types.Tuple) *function {
-	return &function{outer: w.fn, results: results}
-}
-
 // function writes a function or method declaration.
 func (w *writer) function(d *ast.FuncDecl, name string) {
-	o := w.info.Defs[d.Name].(*types.Func)
 	w.locals = map[string]bool{}
-	s := w.mark(d.Pos()) + "func "
-	if r := o.Signature().Recv(); r != nil {
-		s += "(" + w.local(r) + " " + w.typeString(w.env.subst(r.Type())) + ") "
+	t := w.info.Defs[d.Name].(*types.Func).Signature()
+	var params []string
+	if r := t.Recv(); r != nil {
+		params = append(params, w.local(r)+" "+w.typeString(w.env.subst(r.Type())))
 	}
-	w.decls = append(w.decls, s+name+w.body(o.Signature(), d.Body))
+	w.decls = append(w.decls, w.mark(d.Pos())+"func "+name+w.body(t, params, d.Body))
 }
 
-// body writes the parameters, results and statements of a function.
-func (w *writer) body(t *types.Signature, body *ast.BlockStmt) string {
+// body writes the parameters, results and statements of a function. Params are written before its own.
+func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt) string {
 	outer := w.fn
 	defer func() { w.fn = outer }()
-	w.fn = w.newFunction(t.Results())
-	var params, results []string
+	w.fn = &function{outer: outer, results: w.env.tuple(t.Results())}
 	for i := range t.Params().Len() {
-		p := t.Params().At(i)
-		s := w.typeString(w.env.subst(p.Type()))
+		s := w.typeString(w.env.subst(t.Params().At(i).Type()))
 		if t.Variadic() && i == t.Params().Len()-1 {
 			s = "..." + strings.TrimPrefix(s, "[]")
 		}
-		params = append(params, w.local(p)+" "+s)
+		params = append(params, w.local(t.Params().At(i))+" "+s)
 	}
+	defers, recovers := w.unwinds(body)
+	var results []string
 	for i := range t.Results().Len() {
 		r := t.Results().At(i)
-		s := w.typeString(w.env.subst(r.Type()))
-		if r.Name() != "" {
+		s := w.typeString(w.fn.results.At(i).Type())
+		if r.Name() != "" || defers {
 			name := w.local(r)
 			w.fn.named = append(w.fn.named, name)
 			s = name + " " + s
@@ -163,14 +161,26 @@ func (w *writer) body(t *types.Signature, body *ast.BlockStmt) string {
 	if len(results) > 0 {
 		s += "(" + strings.Join(results, ", ") + ") "
 	}
-	return s + "{" + w.stmts(body.List) + "\n" + w.mark(body.Rbrace) + "}"
+	s += "{ "
+	if recovers {
+		w.fn.token = w.fresh("token")
+		s += w.fn.token + " := " + w.host("Token") + "(); "
+	}
+	end := "\n" + w.mark(body.Rbrace) + "}"
+	if !defers {
+		return s + w.stmts(body.List) + end
+	}
+	w.fn.defers = w.fresh("defers")
+	s += w.host("Run") + "(func(" + w.fn.defers + " *" + w.host("Defers") + ") {" + w.stmts(body.List) + end + "); return " +
+		strings.Join(w.fn.named, ", ")
+	return s + " }"
 }
 
 // local gives a local variable its name: that of the recipe where nothing else has it.
 func (w *writer) local(o types.Object) string {
 	name := o.Name()
 	if name == "_" || name == "" {
-		return w.fresh("ᐧ")
+		name = "unnamed"
 	}
 	w.names[o] = w.fresh(name)
 	return w.names[o]

@@ -2,13 +2,17 @@ package lower
 
 import (
 	"go/ast"
-	"go/constant"
 	"go/token"
 	"go/types"
 	"strings"
 )
 
-// expr writes an expression.
+// value writes an expression where a value of a type is wanted.
+func (w *writer) value(e ast.Expr, to types.Type) string {
+	return w.as(w.expr(e), w.typeOf(e), to)
+}
+
+// expr writes an expression, as one of its own type.
 func (w *writer) expr(e ast.Expr) string {
 	tv := w.info.Types[e]
 	switch {
@@ -25,26 +29,31 @@ func (w *writer) expr(e ast.Expr) string {
 	case *ast.CompositeLit:
 		return w.composite(e)
 	case *ast.FuncLit:
-		return "func" + w.body(w.info.TypeOf(e).(*types.Signature), e.Body)
+		return "func" + w.body(w.info.TypeOf(e).(*types.Signature), nil, e.Body)
 	case *ast.SelectorExpr:
 		return w.selector(e)
 	case *ast.IndexExpr:
 		if name := w.generic(e.X); name != "" {
 			return name
 		}
-		return w.expr(e.X) + "[" + w.expr(e.Index) + "]"
+		index := w.expr(e.Index)
+		if m, ok := w.typeOf(e.X).Underlying().(*types.Map); ok {
+			index = w.value(e.Index, m.Key())
+		}
+		return w.operandOf(e.X) + "[" + index + "]"
 	case *ast.IndexListExpr:
 		return w.generic(e.X)
 	case *ast.SliceExpr:
-		s := w.expr(e.X) + "[" + w.optional(e.Low) + ":" + w.optional(e.High)
+		s := w.operandOf(e.X) + "[" + w.optional(e.Low) + ":" + w.optional(e.High)
 		if e.Slice3 {
 			s += ":" + w.optional(e.Max)
 		}
 		return s + "]"
 	case *ast.TypeAssertExpr:
-		return w.expr(e.X) + ".(" + w.typeString(w.typeOf(e.Type)) + ")"
+		_, comma := tv.Type.(*types.Tuple)
+		return w.assertion(w.expr(e.X), w.typeOf(e.X), w.typeOf(e.Type), comma)
 	case *ast.StarExpr:
-		return "*" + w.expr(e.X)
+		return "*" + w.operandOf(e.X)
 	case *ast.UnaryExpr:
 		return e.Op.String() + w.operand(e.X)
 	case *ast.BinaryExpr:
@@ -67,17 +76,22 @@ func (w *writer) binary(e *ast.BinaryExpr) string {
 	return x + " " + e.Op.String() + " " + y
 }
 
-// comparison writes a test for equality. Where one side is an interface, the other is made one.
+// comparison writes a test for equality. Interfaces are compared by the host.
 func (w *writer) comparison(x string, tx types.Type, op token.Token, y string, ty types.Type) string {
 	ix, iy := types.IsInterface(tx), types.IsInterface(ty)
 	switch {
-	case isNil(tx) || isNil(ty):
-	case ix && !iy:
-		y = w.typeString(tx) + "(" + y + ")"
-	case iy && !ix:
-		x = w.typeString(ty) + "(" + x + ")"
+	case isNil(tx) || isNil(ty) || !ix && !iy:
+		return x + " " + op.String() + " " + y
+	case !ix:
+		x = w.as(x, tx, emptyInterface)
+	case !iy:
+		y = w.as(y, ty, emptyInterface)
 	}
-	return x + " " + op.String() + " " + y
+	not := ""
+	if op == token.NEQ {
+		not = "!"
+	}
+	return not + w.host("Equal") + "(" + x + ", " + y + ")"
 }
 
 // shiftCount writes the count of a shift. Only the host finds out that one is negative.
@@ -102,19 +116,21 @@ func (w *writer) operand(e ast.Expr) string {
 	return s
 }
 
+// operandOf writes what stands before a dot, a bracket or a parenthesis.
+func (w *writer) operandOf(e ast.Expr) string { return enclosed(w.expr(e)) }
+
+func enclosed(s string) string {
+	if strings.HasPrefix(s, "*") || strings.HasPrefix(s, "&") || strings.HasPrefix(s, "func") {
+		return "(" + s + ")"
+	}
+	return s
+}
+
 func (w *writer) optional(e ast.Expr) string {
 	if e == nil {
 		return ""
 	}
 	return w.expr(e)
-}
-
-func (w *writer) exprs(all []ast.Expr) []string {
-	out := make([]string, len(all))
-	for i, e := range all {
-		out[i] = w.expr(e)
-	}
-	return out
 }
 
 func (w *writer) ident(id *ast.Ident) string {
@@ -138,239 +154,168 @@ func (w *writer) generic(e ast.Expr) string {
 		return w.instanceOf(e)
 	case *ast.SelectorExpr:
 		if _, ok := w.info.Instances[e.Sel]; ok {
-			return w.selector(e)
+			return w.foreign(e)
 		}
 	}
 	return ""
 }
 
-// constant writes a constant of a type. Literals that have that type of themselves stand alone.
-func (w *writer) constant(v constant.Value, t types.Type) string {
-	t = types.Default(t)
-	name := w.typeString(t)
-	switch u := t.Underlying().(type) {
-	case *types.Basic:
-		var s string
-		switch {
-		case u.Info()&types.IsInteger != 0:
-			s = constant.ToInt(v).ExactString()
-		case u.Info()&types.IsFloat != 0:
-			s = floatString(v)
-		case u.Info()&types.IsComplex != 0:
-			s = "complex(" + floatString(constant.Real(v)) + ", " + floatString(constant.Imag(v)) + ")"
-		case u.Info()&types.IsString != 0:
-			s = quote(constant.StringVal(v))
-		default:
-			s = v.ExactString()
-		}
-		switch name {
-		case "int", "float64", "string", "bool", "complex128":
-			return s
-		}
-		return name + "(" + s + ")"
-	}
-	return name + "(" + v.ExactString() + ")"
-}
-
-func floatString(v constant.Value) string {
-	f, _ := constant.Float64Val(constant.ToFloat(v))
-	return float(f)
-}
-
 func (w *writer) composite(e *ast.CompositeLit) string {
 	t := w.typeOf(e)
 	address := ""
-	if p, ok := t.Underlying().(*types.Pointer); ok {
-		t, address = p.Elem(), "&"
+	if of, ok := pointee(t); ok {
+		t, address = of, "&"
 	}
 	var elements []string
-	s, isStruct := t.Underlying().(*types.Struct)
-	for i, x := range e.Elts {
-		kv, keyed := x.(*ast.KeyValueExpr)
-		switch {
-		case isStruct && keyed:
-			f := w.info.Uses[kv.Key.(*ast.Ident)].(*types.Var)
-			elements = append(elements, w.fieldName(f)+": "+w.expr(kv.Value))
-		case isStruct:
-			elements = append(elements, w.fieldName(s.Field(i))+": "+w.expr(x))
-		case keyed:
-			elements = append(elements, w.expr(kv.Key)+": "+w.expr(kv.Value))
-		default:
-			elements = append(elements, w.expr(x))
+	add := func(key string, e ast.Expr, of types.Type) {
+		if key != "" {
+			key += ": "
+		}
+		elements = append(elements, key+w.value(e, of))
+	}
+	switch u := t.Underlying().(type) {
+	case *types.Struct:
+		for i, x := range e.Elts {
+			if kv, ok := x.(*ast.KeyValueExpr); ok {
+				i, x = fieldIndex(u, kv.Key.(*ast.Ident).Name), kv.Value
+			}
+			to := u.Field(i).Type()
+			if w.own(t) == nil && isNamed(t) && types.IsInterface(to) && !w.plain(w.typeOf(x)) {
+				elements = append(elements, fieldName(u, i)+": "+w.expr(x)) // compiled code knows no boxes
+				continue
+			}
+			add(fieldName(u, i), x, to)
+		}
+	case *types.Map:
+		for _, x := range e.Elts {
+			kv := x.(*ast.KeyValueExpr)
+			add(w.value(kv.Key, u.Key()), kv.Value, u.Elem())
+		}
+	case interface{ Elem() types.Type }:
+		for _, x := range e.Elts {
+			if kv, ok := x.(*ast.KeyValueExpr); ok {
+				add(w.expr(kv.Key), kv.Value, u.Elem())
+			} else {
+				add("", x, u.Elem())
+			}
 		}
 	}
 	return address + w.typeString(t) + "{" + strings.Join(elements, ", ") + "}"
 }
 
+func isNamed(t types.Type) bool { _, ok := types.Unalias(t).(*types.Named); return ok }
+
+func fieldIndex(t *types.Struct, name string) int {
+	for i := range t.NumFields() {
+		if t.Field(i).Name() == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// selector writes x.f: an object of a package, a field, a method as a value, or a method as a function.
 func (w *writer) selector(e *ast.SelectorExpr) string {
 	s := w.info.Selections[e]
-	if s == nil { // of a package
-		o := w.info.Uses[e.Sel]
+	if s == nil {
 		if _, ok := w.info.Instances[e.Sel]; ok {
 			return w.foreign(e)
 		}
+		o := w.info.Uses[e.Sel]
 		return w.qualify(o.Pkg()) + "." + o.Name()
 	}
-	if s.Kind() == types.MethodExpr {
-		return w.methodExpr(e, s)
+	switch s.Kind() {
+	case types.MethodExpr:
+		return w.methodExpr(w.env.subst(s.Recv()), e.Sel.Name, w.typeOf(e).(*types.Signature))
+	case types.MethodVal:
+		return w.methodValue(w.member(w.operandOf(e.X), w.env.subst(s.Recv()), e.Sel.Name), w.typeOf(e).(*types.Signature))
 	}
-	return w.selected(w.operandOf(e.X), e, s)
+	return w.member(w.operandOf(e.X), w.env.subst(s.Recv()), e.Sel.Name).name
 }
 
-// selected writes a field or method of x, with the names of the embedded fields on the way.
-func (w *writer) selected(x string, e *ast.SelectorExpr, s *types.Selection) string {
-	t := w.env.subst(s.Recv())
-	path := s.Index()
+// callee is what a call calls.
+type callee struct {
+	name         string     // an expression, or the name of the function that a method is
+	receiver     string     // the first argument of a method, if it has become a function
+	receiverType types.Type // of it
+	fixed        bool       // name is that of a function
+}
+
+// member finds a field or method of x, through embedded fields, which have names in the written code.
+func (w *writer) member(x string, t types.Type, name string) callee {
+	o, path, _ := types.LookupFieldOrMethod(t, true, w.pkg, name)
 	for _, i := range path[:len(path)-1] {
-		if p, ok := t.Underlying().(*types.Pointer); ok {
-			t = p.Elem()
+		of, _ := pointee(t)
+		if isNamed(of) && w.own(of) == nil {
+			return callee{name: x + "." + name}
 		}
-		f := t.Underlying().(*types.Struct).Field(i)
-		if f.Pkg() != w.pkg && !f.Exported() {
-			return x + "." + e.Sel.Name
-		}
-		x += "." + w.fieldName(f)
-		t = f.Type()
+		f := of.Underlying().(*types.Struct)
+		x, t = x+"."+fieldName(f, i), f.Field(i).Type()
 	}
-	if f, ok := s.Obj().(*types.Var); ok {
-		return x + "." + w.fieldName(f)
+	f, ok := o.(*types.Func)
+	if !ok {
+		return callee{name: x + "." + name}
 	}
-	return x + "." + e.Sel.Name
+	of, pointer := pointee(t)
+	named := w.own(of)
+	switch {
+	case types.IsInterface(t) && w.erased(t):
+		return callee{w.dispatch(f), x, emptyInterface, true}
+	case named == nil || types.IsInterface(of):
+		return callee{name: x + "." + name}
+	}
+	receiver := f.Signature().Recv().Type()
+	_, wanted := receiver.(*types.Pointer)
+	switch {
+	case wanted && !pointer:
+		x, t = "&"+x, types.NewPointer(t)
+	case !wanted && pointer:
+		x, t = "*"+x, of
+	}
+	return callee{methodName(w.typeName(named), name), x, t, true}
 }
 
-// operandOf writes what stands before a dot or an index.
-func (w *writer) operandOf(e ast.Expr) string {
-	s := w.expr(e)
-	if strings.HasPrefix(s, "*") || strings.HasPrefix(s, "&") {
-		return "(" + s + ")"
+// methodValue writes a method as a function that holds its receiver.
+func (w *writer) methodValue(c callee, t *types.Signature) string {
+	if c.receiver == "" {
+		return c.name
 	}
-	return s
+	receiver := w.fresh("receiver")
+	params, args := w.pass(t)
+	return "func(" + receiver + " " + w.typeString(c.receiverType) + ") " + w.typeString(t) + " { return func(" +
+		strings.Join(params, ", ") + ")" + w.resultString(t) + " { " + returned(t) + c.name + "(" +
+		strings.Join(append([]string{receiver}, args...), ", ") + ") } }(" + c.receiver + ")"
 }
 
 // methodExpr writes T.Method as the function that it is.
-func (w *writer) methodExpr(e *ast.SelectorExpr, s *types.Selection) string {
-	t := w.typeOf(e).(*types.Signature)
-	var params, args []string
+func (w *writer) methodExpr(receiver types.Type, name string, t *types.Signature) string {
+	params, args := w.pass(t)
+	c := w.member(args[0], receiver, name)
+	args = args[1:]
+	if c.receiver != "" {
+		args = append([]string{c.receiver}, args...)
+	}
+	return "func(" + strings.Join(params, ", ") + ")" + w.resultString(t) + " { " + returned(t) + c.name + "(" +
+		strings.Join(args, ", ") + ") }"
+}
+
+// pass names parameters, to be passed on.
+func (w *writer) pass(t *types.Signature) (params, args []string) {
 	for i := range t.Params().Len() {
-		name := w.fresh("ᐧ")
-		p, arg := w.typeString(t.Params().At(i).Type()), name
+		name := w.fresh("a")
+		params = append(params, name+" "+w.paramString(t, i))
 		if t.Variadic() && i == t.Params().Len()-1 {
-			p, arg = "..."+strings.TrimPrefix(p, "[]"), name+"..."
+			name += "..."
 		}
-		params, args = append(params, name+" "+p), append(args, arg)
+		args = append(args, name)
 	}
-	call := args[0] + "." + e.Sel.Name + "(" + strings.Join(args[1:], ", ") + ")"
-	results := ""
+	return params, args
+}
+
+// returned is the start of a statement that calls a function last.
+func returned(t *types.Signature) string {
 	if t.Results().Len() > 0 {
-		call = "return " + call
-		for i := range t.Results().Len() {
-			if i > 0 {
-				results += ", "
-			}
-			results += w.typeString(t.Results().At(i).Type())
-		}
+		return "return "
 	}
-	return "func(" + strings.Join(params, ", ") + ") (" + results + ") { " + call + " }"
-}
-
-// foreign gives the name of an instance of a generic function of another package.
-func (w *writer) foreign(e *ast.SelectorExpr) string {
-	w.refuse(e, w.info.Uses[e.Sel].Pkg().Name()+"."+e.Sel.Name+" isn't known to recipes yet; write the loop instead")
-	return e.Sel.Name
-}
-
-func (w *writer) call(e *ast.CallExpr) string {
-	fun := ast.Unparen(e.Fun)
-	if w.info.Types[fun].IsType() {
-		return w.conversion(w.typeOf(fun), e.Args[0])
-	}
-	if id, ok := fun.(*ast.Ident); ok {
-		if b, ok := w.info.Uses[id].(*types.Builtin); ok {
-			return w.builtin(e, b.Name())
-		}
-	}
-	args := w.exprs(e.Args)
-	if e.Ellipsis.IsValid() {
-		args[len(args)-1] += "..."
-	}
-	f := w.operandOf(e.Fun)
-	return f + "(" + strings.Join(args, ", ") + ")"
-}
-
-func (w *writer) conversion(t types.Type, x ast.Expr) string {
-	name := w.typeString(t)
-	switch types.Unalias(t).(type) {
-	case *types.Basic, *types.Named:
-	default:
-		name = "(" + name + ")"
-	}
-	return name + "(" + w.expr(x) + ")"
-}
-
-func (w *writer) builtin(e *ast.CallExpr, name string) string {
-	switch name {
-	case "min", "max":
-		return w.extreme(e, name)
-	case "clear":
-		return w.clear(e)
-	case "new":
-		if !w.info.Types[e.Args[0]].IsType() { // new(expression), since Go 1.26
-			t := w.typeString(types.Default(w.typeOf(e.Args[0])))
-			v := w.fresh("ᐧ")
-			return "func() *" + t + " { var " + v + " " + t + " = " + w.expr(e.Args[0]) + "; return &" + v + " }()"
-		}
-	}
-	args := w.exprs(e.Args)
-	if e.Ellipsis.IsValid() {
-		args[len(args)-1] += "..."
-	}
-	return name + "(" + strings.Join(args, ", ") + ")"
-}
-
-// extreme writes min or max as a call: of the host for the types that numbers mostly have, else of a function.
-func (w *writer) extreme(e *ast.CallExpr, name string) string {
-	t := types.Default(w.typeOf(e))
-	args := w.exprs(e.Args)
-	call := w.extremeOf(name, t)
-	s := args[0]
-	for _, a := range args[1:] {
-		s = call + "(" + s + ", " + a + ")"
-	}
-	return s
-}
-
-func (w *writer) extremeOf(name string, t types.Type) string {
-	ts := w.typeString(t)
-	extreme := map[string]string{"min": "Min", "max": "Max"}[name]
-	if suffix := map[string]string{"int": "Int", "float64": "Float64", "string": "String"}[ts]; suffix != "" {
-		return w.host(extreme + suffix)
-	}
-	helper := name + "ᐸ" + mangled(ts) + "ᐳ"
-	body := "if b " + map[string]string{"min": "<", "max": ">"}[name] + " a { return b }; return a"
-	if isFloat(t) { // NaN and signed zeros
-		body = "return " + ts + "(" + w.host(extreme+"Float64") + "(float64(a), float64(b)))"
-	}
-	w.helper(helper, "func "+helper+"(a, b "+ts+") "+ts+" { "+body+" }")
-	return helper
-}
-
-func (w *writer) clear(e *ast.CallExpr) string {
-	t := w.typeOf(e.Args[0])
-	ts := w.typeString(t)
-	helper := "clearᐸ" + mangled(ts) + "ᐳ"
-	if s, ok := t.Underlying().(*types.Slice); ok {
-		w.helper(helper, "func "+helper+"(s "+ts+") { var zero "+w.typeString(s.Elem())+
-			"; for i := range s { s[i] = zero } }")
-	} else { // the host's also removes keys that are NaN
-		w.helper(helper, "func "+helper+"(m "+ts+") { "+w.host("ClearMap")+"(m) }")
-	}
-	return helper + "(" + w.expr(e.Args[0]) + ")"
-}
-
-// helper has a made-up function written once.
-func (w *writer) helper(name, source string) {
-	if !w.helpers[name] {
-		w.helpers[name] = true
-		w.decls = append(w.decls, source)
-	}
+	return ""
 }

@@ -3,6 +3,7 @@ package lower
 import (
 	"go/ast"
 	"go/types"
+	"slices"
 	"strings"
 )
 
@@ -22,28 +23,30 @@ type instance struct {
 
 // instantiate gives the name of an instance, and has it written.
 func (w *writer) instantiate(o types.Object, args []types.Type) string {
-	all := make([]string, len(args))
-	for i, t := range args {
-		all[i] = w.typeString(t)
-	}
-	key := o.Name() + "[" + strings.Join(all, ",") + "]"
-	if name := w.instances[key]; name != "" {
-		return name
-	}
-	name := w.global(o.Name() + "ᐸ" + mangled(strings.Join(all, "ᐧ")) + "ᐳ")
-	w.instances[key] = name
-	for _, t := range args {
-		if depth(t) > deepest {
-			w.endless(o)
-			return name
+	for _, known := range w.instances[o] {
+		if slices.EqualFunc(known.args, args, types.Identical) {
+			return known.name
 		}
 	}
-	if len(w.instances) > most {
+	in := instance{object: o, args: args, name: o.Name()}
+	w.count++
+	if w.count > most || slices.ContainsFunc(args, func(t types.Type) bool { return depth(t) > deepest }) {
 		w.endless(o)
-		return name
+		return in.name
 	}
-	w.pending = append(w.pending, instance{o, args, name})
-	return name
+	all := make([]string, len(args))
+	for i, t := range args {
+		all[i] = types.TypeString(t, func(p *types.Package) string {
+			if p == w.pkg {
+				return ""
+			}
+			return p.Name()
+		})
+	}
+	in.name = w.global(o.Name() + "ᐸ" + mangled(strings.Join(all, "ᐧ")) + "ᐳ")
+	w.instances[o] = append(w.instances[o], in)
+	w.pending = append(w.pending, in)
+	return in.name
 }
 
 func (w *writer) endless(o types.Object) {
@@ -116,12 +119,15 @@ func (w *writer) writeInstances() {
 			w.typeDecl(next.object.Pos(), next.name, w.env.subst(named.Underlying()))
 			for _, m := range w.methods[next.object] {
 				w.env = bind(w.info.Defs[m.Name].(*types.Func).Signature().RecvTypeParams(), next.args)
-				w.function(m, m.Name.Name)
+				w.function(m, methodName(next.name, m.Name.Name))
 			}
 		}
 		w.env = nil
 	}
 }
+
+// methodName is the name of the function that a method is in the written code.
+func methodName(typeName, method string) string { return typeName + "ᐧ" + method }
 
 func bind(params *types.TypeParamList, args []types.Type) *environment {
 	e := &environment{map[*types.TypeParam]types.Type{}}

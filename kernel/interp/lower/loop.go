@@ -94,18 +94,15 @@ func (w *writer) forLoop(s *ast.ForStmt, label string) string {
 	if _, several := s.Post.(*ast.AssignStmt); len(kept) > 0 || several && len(s.Post.(*ast.AssignStmt).Lhs) > 1 {
 		return w.longLoop(s, t, kept)
 	}
-	before, after := "", ""
-	if s.Init != nil {
-		before, after = "{ "+w.stmt(s.Init)+"; ", " }"
-	}
+	before := w.before(s.Init)
 	text := "for "
 	if s.Post != nil {
-		text += "; " + w.optional(s.Cond) + "; " + w.stmt(s.Post) + " "
+		text += "; " + w.optional(s.Cond) + "; " + w.labelled(s.Post, "") + " "
 	} else if s.Cond != nil {
 		text += w.expr(s.Cond) + " "
 	}
 	text += w.block(s.Body)
-	return before + t.prefix() + text + after
+	return scoped(before, t.prefix()+text)
 }
 
 // keptVariables are the variables of a loop that outlive an iteration.
@@ -134,10 +131,7 @@ func (w *writer) keptVariables(s *ast.ForStmt) []types.Object {
 //		body, with outer = i at its end and before each continue
 //	}
 func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string {
-	before := ""
-	if s.Init != nil {
-		before = w.stmt(s.Init) + "; "
-	}
+	before := w.before(s.Init)
 	body := ""
 	for _, o := range kept {
 		outer := w.names[o]
@@ -148,14 +142,13 @@ func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string
 	if s.Post != nil {
 		first := w.fresh("first")
 		before += first + " := true; "
-		body += "if " + first + " { " + first + " = false } else { " + w.stmt(s.Post) + " }; "
+		body += "if " + first + " { " + first + " = false } else { " + w.labelled(s.Post, "") + " }; "
 	}
 	if s.Cond != nil {
 		body += "if !(" + w.expr(s.Cond) + ") { break }"
 	}
 	body += w.stmts(s.Body.List)
-	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after + "\n" +
-		w.mark(s.Body.Rbrace) + "} }"
+	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after + w.closing(s.Body.Rbrace) + " }"
 }
 
 // outlives tells whether a closure inside the node holds a variable, or its address is taken there.
@@ -232,7 +225,7 @@ func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
 	case key != "":
 		text += key + " := "
 	}
-	text += "range " + subject + " {" + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+	text += "range " + subject + " {" + assign + w.stmts(s.Body.List) + w.closing(s.Body.Rbrace)
 	return t.prefix() + text
 }
 
@@ -257,14 +250,14 @@ func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
 			assign += w.expr(v.to) + " = " + v.from + "[" + n + "]; "
 		}
 	}
-	text := "for " + n + " := range " + runes + " { " + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+	text := "for " + n + " := range " + runes + " { " + assign + w.stmts(s.Body.List) + w.closing(s.Body.Rbrace)
 	return "{ " + before + "; " + t.prefix() + text + " }"
 }
 
 // rangeVariables names the variables of the range clause, and writes what gives the recipe's variables their values
 // at the start of an iteration where those outlive it or are declared before.
 func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
-	one := func(e ast.Expr) string {
+	one := func(e ast.Expr, from types.Type) string {
 		if e == nil {
 			return ""
 		}
@@ -279,12 +272,20 @@ func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
 		if s.Tok == token.DEFINE {
 			assign += "\n" + w.mark(e.Pos()) + w.local(w.info.Defs[id]) + " := " + loop
 		} else {
-			assign += "\n" + w.mark(e.Pos()) + w.expr(e) + " = " + loop
+			assign += "\n" + w.mark(e.Pos()) + w.expr(e) + " = " + w.as(loop, from, w.typeOf(e))
 		}
 		return loop
 	}
-	key = one(s.Key)
-	value = one(s.Value)
+	var k, v types.Type = types.Typ[types.Int], nil
+	of, _ := pointee(w.typeOf(s.X))
+	switch u := of.Underlying().(type) {
+	case *types.Map:
+		k, v = u.Key(), u.Elem()
+	case interface{ Elem() types.Type }:
+		v = u.Elem()
+	}
+	key = one(s.Key, k)
+	value = one(s.Value, v)
 	return key, value, assign
 }
 
@@ -315,7 +316,7 @@ func (w *writer) rangeInteger(s *ast.RangeStmt, label string) string {
 		}
 	}
 	text := "for " + count + ", " + bound + " := " + name + "(0), " + name + "(" + end + "); " + count +
-		" < " + bound + "; " + count + "++ {" + assign + w.stmts(s.Body.List) + "\n" + w.mark(s.Body.Rbrace) + "}"
+		" < " + bound + "; " + count + "++ {" + assign + w.stmts(s.Body.List) + w.closing(s.Body.Rbrace)
 	return t.prefix() + text
 }
 

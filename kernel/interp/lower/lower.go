@@ -48,12 +48,17 @@ type writer struct {
 
 	functions map[types.Object]*ast.FuncDecl // generic functions
 	methods   map[types.Object][]*ast.FuncDecl
-	instances map[string]string // name by key
+	instances map[types.Object][]instance
 	pending   []instance
+	count     int            // of instances
+	unfolding []*types.Named // whose underlying types are being written
 
-	types   []string // written type declarations
-	decls   []string // all other written declarations
-	helpers map[string]bool
+	described  []*description // types that lie in interfaces
+	dispatches []*dispatch    // methods that are called of interfaces
+	types      []string       // written type declarations
+	decls      []string       // written functions
+	vars       []string       // written variables
+	helpers    map[string]bool
 
 	env *environment
 	fn  *function
@@ -64,7 +69,7 @@ func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *t
 		files: files, pkg: pkg, info: info,
 		taken: map[string]bool{}, locals: map[string]bool{}, names: map[types.Object]string{}, imports: map[string]string{},
 		aliases: map[string]string{}, functions: map[types.Object]*ast.FuncDecl{},
-		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[string]string{}, helpers: map[string]bool{},
+		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
 	for _, name := range types.Universe.Names() {
 		w.taken[name] = true
@@ -131,11 +136,10 @@ func (w *writer) source(file *ast.File) string {
 	for _, path := range sorted(w.imports) {
 		b.WriteString("import " + w.imports[path] + " " + quote(path) + "\n")
 	}
-	for _, d := range w.types {
-		b.WriteString(d + "\n")
-	}
-	for _, d := range w.decls {
-		b.WriteString(d + "\n")
+	for _, part := range [][]string{w.types, w.descriptions(), w.decls, w.dispatchers(), w.vars} {
+		for _, d := range part {
+			b.WriteString(d + "\n")
+		}
 	}
 	return b.String()
 }

@@ -2,7 +2,7 @@ package lower
 
 import (
 	"bytes"
-	"context"
+	"errors"
 	"fmt"
 	"go/ast"
 	"go/importer"
@@ -130,13 +130,36 @@ func lowered(t testing.TB, source string) (string, []Refusal, *token.FileSet) {
 	return string(text), refused, files
 }
 
-// interpreted runs lowered source and gives what it printed, and what the interpreter said of panics.
-func interpreted(source string) (printed, trace string, err error) {
-	var stdout, stderr bytes.Buffer
-	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: &stdout, Stderr: &stderr})
+// outcome is what a program did.
+type outcome struct {
+	printed string
+	trace   string // what the interpreter said of panics
+	err     error
+}
+
+// interpreted runs lowered source. A program that doesn't end is given up.
+func interpreted(source string) outcome {
+	done := make(chan outcome, 1)
+	go func() {
+		var stdout, stderr bytes.Buffer
+		err := load(source, &stdout, &stderr)
+		done <- outcome{stdout.String(), stderr.String(), err}
+	}()
+	select {
+	case o := <-done:
+		return o
+	case <-time.After(patience):
+		return outcome{err: errors.New("it doesn't end")}
+	}
+}
+
+const patience = 10 * time.Second
+
+func load(source string, stdout, stderr *bytes.Buffer) (err error) {
+	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: stdout, Stderr: stderr})
 	for _, symbols := range []interp.Exports{stdlib.Symbols, Exports()} {
 		if err := i.Use(symbols); err != nil {
-			return "", "", err
+			return err
 		}
 	}
 	defer func() {
@@ -144,24 +167,20 @@ func interpreted(source string) (printed, trace string, err error) {
 			err = fmt.Errorf("the interpreter panicked: %v", r)
 		}
 	}()
-	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
-	defer cancel()
-	if _, err := i.EvalWithContext(ctx, source); err != nil {
-		return stdout.String(), stderr.String(), fmt.Errorf("loading: %w", err)
+	if _, err := i.Eval(source); err != nil {
+		return fmt.Errorf("loading: %w", err)
 	}
-	main, err := i.EvalWithContext(ctx, "recipe.Main")
+	main, err := i.Eval("recipe.Main")
 	if err != nil {
-		return stdout.String(), stderr.String(), err
+		return err
 	}
-	func() {
-		defer func() {
-			if r := recover(); r != nil {
-				fmt.Fprintln(&stdout, "panic:", r)
-			}
-		}()
-		main.Call(nil)
+	defer func() {
+		if r := recover(); r != nil {
+			fmt.Fprintln(stdout, "panic:", r)
+		}
 	}()
-	return stdout.String(), stderr.String(), nil
+	main.Call(nil)
+	return nil
 }
 
 // TestCorpus runs every program compiled and interpreted: both print the same, or the program is refused as it says in
@@ -192,12 +211,9 @@ func differ(t *testing.T, p program, want string) {
 	if strings.HasPrefix(p.source, "// refused") {
 		t.Error("not refused")
 	}
-	got, _, err := interpreted(text)
-	if err != nil {
-		t.Errorf("%v", err)
-	}
-	if got != want {
-		t.Errorf("got  %q\nwant %q", got, want)
+	got := interpreted(text)
+	if got.err != nil || got.printed != want {
+		t.Errorf("%v\ngot  %q\nwant %q", got.err, got.printed, want)
 		t.Log(text)
 	}
 }

@@ -32,14 +32,6 @@ func (r *rangeBody) branch(w *writer, s *ast.BranchStmt, t *target) string {
 	return r.exit(exit{s})
 }
 
-// leave writes a return inside the body.
-func (r *rangeBody) leave(w *writer, s *ast.ReturnStmt, results []string) string {
-	if len(results) == 0 {
-		return r.exit(exit{})
-	}
-	return "{ " + strings.Join(r.held, ", ") + " = " + strings.Join(results, ", ") + "; " + r.exit(exit{}) + " }"
-}
-
 func (r *rangeBody) exit(e exit) string {
 	n := 0
 	for n < len(r.exits) && r.exits[n] != e {
@@ -66,23 +58,22 @@ func (w *writer) rangeFunction(s *ast.RangeStmt, of *types.Signature, label stri
 		held = outer.rangeBody.held
 	case outer.named != nil:
 		held = outer.named
-	case outer.results != nil && returnsInside(s.Body):
+	case returnsInside(s.Body):
 		for i := range outer.results.Len() {
 			name := w.fresh("held")
 			held = append(held, name)
-			declared += "var " + name + " " + w.typeString(w.env.subst(outer.results.At(i).Type())) + "; "
+			declared += "var " + name + " " + w.typeString(outer.results.At(i).Type()) + "; "
 		}
 	}
 
-	w.fn = w.newFunction(outer.results)
-	w.fn.named = outer.named
+	w.fn = &function{outer: outer, results: outer.results, named: outer.named, token: outer.token}
 	t := w.push(s, label, true)
 	body := &rangeBody{target: t, how: how, held: held}
 	w.fn.rangeBody = body
 
 	var params, assign []string
 	for i := range yield.Params().Len() {
-		name := w.fresh("ᐧ")
+		name := w.fresh("next")
 		e := s.Key
 		if i == 1 {
 			e = s.Value
@@ -91,7 +82,7 @@ func (w *writer) rangeFunction(s *ast.RangeStmt, of *types.Signature, label stri
 			if s.Tok == token.DEFINE {
 				name = w.local(w.info.Defs[e.(*ast.Ident)])
 			} else {
-				assign = append(assign, w.expr(e)+" = "+name)
+				assign = append(assign, w.expr(e)+" = "+w.as(name, yield.Params().At(i).Type(), w.typeOf(e)))
 			}
 		}
 		params = append(params, name+" "+w.typeString(yield.Params().At(i).Type()))
@@ -117,7 +108,7 @@ func (w *writer) after(e exit, held []string) string {
 	if r := w.fn.rangeBody; r != nil {
 		return r.exit(exit{})
 	}
-	if w.fn.named != nil || len(held) == 0 {
+	if w.fn.defers != "" || len(held) == 0 {
 		return "return"
 	}
 	return "return " + strings.Join(held, ", ")

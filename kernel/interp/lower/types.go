@@ -84,7 +84,9 @@ func (w *writer) typeOf(e ast.Expr) types.Type {
 	return w.env.subst(w.info.TypeOf(e))
 }
 
-// typeString writes a type. Instances of generic types and local types have names of their own; aliases disappear.
+// typeString writes the type that values of a type have in the written code. Named structs keep their names; all other
+// named types of the recipe become what they are made of, and its interfaces become the empty one. Package host keeps
+// the types of what lies in an interface.
 func (w *writer) typeString(t types.Type) string {
 	switch t := types.Unalias(t).(type) {
 	case *types.Basic:
@@ -106,11 +108,7 @@ func (w *writer) typeString(t types.Type) string {
 	case *types.Struct:
 		var fields []string
 		for i := range t.NumFields() {
-			f := t.Field(i)
-			s := w.typeString(f.Type())
-			if !f.Embedded() {
-				s = f.Name() + " " + s
-			}
+			s := fieldName(t, i) + " " + w.typeString(t.Field(i).Type())
 			if t.Tag(i) != "" {
 				s += " " + quote(t.Tag(i))
 			}
@@ -118,56 +116,143 @@ func (w *writer) typeString(t types.Type) string {
 		}
 		return "struct{ " + strings.Join(fields, "; ") + " }"
 	case *types.Interface:
-		var methods []string
-		for i := range t.NumMethods() {
-			m := t.Method(i)
-			methods = append(methods, m.Name()+w.signatureString(m.Signature()))
-		}
-		return "interface{ " + strings.Join(methods, "; ") + " }"
-	case *types.TypeParam:
-		return t.Obj().Name()
+		return "interface{}"
 	}
 	return t.String()
 }
 
 func (w *writer) signatureString(t *types.Signature) string {
-	var params, results []string
+	var params []string
 	for i := range t.Params().Len() {
-		p := w.typeString(t.Params().At(i).Type())
-		if t.Variadic() && i == t.Params().Len()-1 {
-			p = "..." + strings.TrimPrefix(p, "[]")
-		}
-		params = append(params, p)
+		params = append(params, w.paramString(t, i))
 	}
+	return "(" + strings.Join(params, ", ") + ")" + w.resultString(t)
+}
+
+// paramString writes the type of a parameter.
+func (w *writer) paramString(t *types.Signature, i int) string {
+	s := w.typeString(t.Params().At(i).Type())
+	if t.Variadic() && i == t.Params().Len()-1 {
+		s = "..." + strings.TrimPrefix(s, "[]")
+	}
+	return s
+}
+
+// resultString writes the types of the results, with a space before.
+func (w *writer) resultString(t *types.Signature) string {
+	var results []string
 	for i := range t.Results().Len() {
 		results = append(results, w.typeString(t.Results().At(i).Type()))
 	}
-	s := "(" + strings.Join(params, ", ") + ")"
 	switch len(results) {
 	case 0:
-		return s
+		return ""
 	case 1:
-		return s + " " + results[0]
+		return " " + results[0]
 	}
-	return s + " (" + strings.Join(results, ", ") + ")"
+	return " (" + strings.Join(results, ", ") + ")"
 }
 
 func (w *writer) namedString(t *types.Named) string {
 	o := t.Obj()
-	switch {
-	case o.Pkg() == nil: // error, comparable
-		return o.Name()
-	case o.Pkg() == w.pkg && t.TypeArgs().Len() > 0:
-		return w.instantiate(t.Origin().Obj(), list(t.TypeArgs()))
-	case o.Pkg() == w.pkg:
-		if name := w.names[o]; name != "" {
-			return name
+	if o.Pkg() == nil || o.Pkg() != w.pkg && t.TypeArgs().Len() == 0 {
+		if o.Pkg() == nil {
+			return o.Name() // error
 		}
-		return o.Name()
-	case t.TypeArgs().Len() > 0: // iter.Seq and its like have no methods: their underlying types do as well
-		return w.typeString(t.Underlying())
+		return w.qualify(o.Pkg()) + "." + o.Name()
 	}
-	return w.qualify(o.Pkg()) + "." + o.Name()
+	if _, ok := t.Underlying().(*types.Struct); ok {
+		return w.typeName(t)
+	}
+	for _, outer := range w.unfolding {
+		if types.Identical(outer, t) {
+			w.refuse(at(o.Pos()), o.Name()+" contains itself, and isn't a struct; make it a struct with a field")
+			return "interface{}"
+		}
+	}
+	w.unfolding = append(w.unfolding, t)
+	defer func() { w.unfolding = w.unfolding[:len(w.unfolding)-1] }()
+	return w.typeString(t.Underlying())
+}
+
+// typeName is the name of a type of the recipe in the written code, where its methods have it too.
+func (w *writer) typeName(t *types.Named) string {
+	if t.TypeArgs().Len() > 0 {
+		return w.instantiate(t.Origin().Obj(), list(t.TypeArgs()))
+	}
+	if name := w.names[t.Obj()]; name != "" {
+		return name
+	}
+	return t.Obj().Name()
+}
+
+// fieldName is the name of a field in the written code, which has no embedding.
+func fieldName(t *types.Struct, i int) string {
+	if name := t.Field(i).Name(); name != "_" {
+		return name
+	}
+	return "_ᐧ" + itoa(i)
+}
+
+// pointee is the type that a pointer points to, or the type itself.
+func pointee(t types.Type) (of types.Type, pointer bool) {
+	if p, ok := t.Underlying().(*types.Pointer); ok {
+		return p.Elem(), true
+	}
+	return t, false
+}
+
+// own is a type as one that the recipe declares, or nil.
+func (w *writer) own(t types.Type) *types.Named {
+	if n, ok := types.Unalias(t).(*types.Named); ok && n.Obj().Pkg() == w.pkg {
+		return n
+	}
+	return nil
+}
+
+// erased tells whether an interface type is the empty one in the written code.
+func (w *writer) erased(t types.Type) bool {
+	n, ok := types.Unalias(t).(*types.Named)
+	return types.IsInterface(t) && (!ok || n.Obj().Pkg() == w.pkg)
+}
+
+// plain tells whether compiled code knows a type as the recipe does: no type of the recipe and no struct of its own is
+// a part of it.
+func (w *writer) plain(t types.Type) bool {
+	switch t := types.Unalias(t).(type) {
+	case *types.Named:
+		if t.Obj().Pkg() == w.pkg {
+			return false
+		}
+		for i := range t.TypeArgs().Len() {
+			if !w.plain(t.TypeArgs().At(i)) {
+				return false
+			}
+		}
+		return t.TypeArgs().Len() == 0
+	case *types.Slice:
+		return w.plain(t.Elem())
+	case *types.Array:
+		return w.plain(t.Elem())
+	case *types.Pointer:
+		return w.plain(t.Elem())
+	case *types.Map:
+		return w.plain(t.Key()) && w.plain(t.Elem())
+	case *types.Signature:
+		return w.plain(t.Params()) && w.plain(t.Results())
+	case *types.Tuple:
+		for i := range t.Len() {
+			if !w.plain(t.At(i).Type()) {
+				return false
+			}
+		}
+		return true
+	case *types.Struct:
+		return false
+	case *types.Interface:
+		return t.Empty()
+	}
+	return true
 }
 
 // qualify gives the name by which the written code knows another package.
@@ -181,21 +266,6 @@ func (w *writer) qualify(p *types.Package) string {
 	}
 	w.imports[p.Path()] = name
 	return name
-}
-
-// fieldName is the name of a field in the written code: an embedded field goes by the name of its type there.
-func (w *writer) fieldName(f *types.Var) string {
-	if !f.Embedded() {
-		return f.Name()
-	}
-	t := types.Unalias(w.env.subst(f.Type()))
-	if p, ok := t.(*types.Pointer); ok {
-		t = types.Unalias(p.Elem())
-	}
-	if n, ok := t.(*types.Named); ok && n.Obj().Pkg() == w.pkg {
-		return w.namedString(n)
-	}
-	return f.Name()
 }
 
 func list(l *types.TypeList) []types.Type {

@@ -1,0 +1,292 @@
+package lower
+
+import (
+	"go/ast"
+	"go/types"
+	"strings"
+)
+
+// call writes a call, a conversion, or the use of a function that Go has built in.
+func (w *writer) call(e *ast.CallExpr) string {
+	fun := ast.Unparen(e.Fun)
+	if w.info.Types[fun].IsType() {
+		return w.conversion(w.typeOf(fun), e.Args[0])
+	}
+	if id, ok := fun.(*ast.Ident); ok {
+		if b, ok := w.info.Uses[id].(*types.Builtin); ok {
+			return w.builtin(e, b.Name())
+		}
+	}
+	if s, ok := fun.(*ast.SelectorExpr); ok {
+		if o := w.info.Uses[s.Sel]; o.Pkg() != nil && o.Pkg().Path() == "errors" && o.Name() == "As" {
+			return w.errorsAs(e)
+		}
+	}
+	t := w.typeOf(fun).Underlying().(*types.Signature)
+	c := w.callee(e)
+	if c.name == "" {
+		c.name = w.operandOf(fun)
+	}
+	if many, ok := w.info.TypeOf(firstOf(e.Args)).(*types.Tuple); ok {
+		if forwarded := w.forwarded(e, c, t, w.env.tuple(many)); forwarded != "" {
+			return forwarded
+		}
+	}
+	args := w.arguments(e, t)
+	if c.receiver != "" {
+		args = append([]string{c.receiver}, args...)
+	}
+	return c.name + "(" + strings.Join(args, ", ") + ")"
+}
+
+func firstOf(args []ast.Expr) ast.Expr {
+	if len(args) == 1 {
+		return args[0]
+	}
+	return nil
+}
+
+// callee tells what a call calls. Its name is empty where that is some expression.
+func (w *writer) callee(e *ast.CallExpr) callee {
+	switch f := ast.Unparen(e.Fun).(type) {
+	case *ast.Ident:
+		if _, ok := w.info.Uses[f].(*types.Func); ok {
+			return callee{name: w.ident(f), fixed: true}
+		}
+	case *ast.IndexExpr, *ast.IndexListExpr:
+		x := f
+		var of ast.Expr
+		if i, ok := x.(*ast.IndexExpr); ok {
+			of = i.X
+		} else {
+			of = x.(*ast.IndexListExpr).X
+		}
+		if name := w.generic(of); name != "" {
+			return callee{name: name, fixed: true}
+		}
+	case *ast.SelectorExpr:
+		s := w.info.Selections[f]
+		if s == nil {
+			return callee{name: w.selector(f), fixed: true}
+		}
+		if s.Kind() == types.MethodVal {
+			return w.member(w.operandOf(f.X), w.env.subst(s.Recv()), f.Sel.Name)
+		}
+	}
+	return callee{}
+}
+
+// arguments writes the arguments of a call as the parameters want them.
+func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
+	raw := w.takesRaw(e)
+	args := make([]string, len(e.Args))
+	for i, a := range e.Args {
+		if _, ok := w.info.TypeOf(a).(*types.Tuple); ok {
+			args[i] = w.expr(a)
+			continue
+		}
+		last := t.Variadic() && i >= t.Params().Len()-1
+		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
+		if last && !e.Ellipsis.IsValid() {
+			to = to.(*types.Slice).Elem()
+		}
+		switch {
+		case raw && types.IsInterface(to) && !types.IsInterface(w.typeOf(a)) && w.erased(to):
+			args[i] = w.expr(a)
+		case isNil(w.typeOf(a)) && last:
+			args[i] = "(" + w.typeString(to) + ")(nil)"
+		default:
+			args[i] = w.value(a, to)
+		}
+	}
+	if e.Ellipsis.IsValid() {
+		args[len(args)-1] += "..."
+	}
+	return args
+}
+
+// takesRaw tells whether a call is one of compiled code that looks into the values that it gets in interfaces, as
+// sort.Slice does. Packages fmt and errors know what lowered code puts into an interface.
+func (w *writer) takesRaw(e *ast.CallExpr) bool {
+	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
+	if !ok {
+		return false
+	}
+	f, ok := w.info.Uses[s.Sel].(*types.Func)
+	if !ok || f.Pkg() == nil || f.Pkg() == w.pkg {
+		return false
+	}
+	switch f.Pkg().Path() {
+	case "errors":
+		return false
+	case "fmt":
+		return strings.Contains(f.Name(), "can") // Scan and its like
+	}
+	return true
+}
+
+// forwarded writes f(g()) where the results of g don't go to f as they are, and else nothing.
+func (w *writer) forwarded(e *ast.CallExpr, c callee, t *types.Signature, many *types.Tuple) string {
+	direct := c.receiver == ""
+	held, args := make([]string, many.Len()), []string(nil)
+	if c.receiver != "" {
+		args = append(args, c.receiver)
+	}
+	raw := w.takesRaw(e)
+	for i := range held {
+		held[i] = w.fresh("held")
+		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
+		if t.Variadic() && i >= t.Params().Len()-1 {
+			to = to.(*types.Slice).Elem()
+		}
+		arg := held[i]
+		if !raw {
+			arg = w.as(arg, many.At(i).Type(), to)
+		}
+		direct = direct && arg == held[i]
+		args = append(args, arg)
+	}
+	if direct {
+		return ""
+	}
+	return "func()" + w.resultString(t) + " { " + strings.Join(held, ", ") + " := " + w.expr(e.Args[0]) + "; " +
+		returned(t) + c.name + "(" + strings.Join(args, ", ") + ") }()"
+}
+
+// errorsAs writes errors.As, whose target has a type that only the host knows.
+func (w *writer) errorsAs(e *ast.CallExpr) string {
+	of, _ := pointee(w.typeOf(e.Args[1]))
+	if types.IsInterface(of) {
+		w.refuse(e, "errors.As can't look for an interface; look for a type")
+		return ""
+	}
+	return w.host("Find") + "(" + w.expr(e.Args[0]) + ", " + w.describe(of) + ", " + w.expr(e.Args[1]) + ")"
+}
+
+func (w *writer) conversion(t types.Type, x ast.Expr) string {
+	from := w.typeOf(x)
+	if types.IsInterface(t) {
+		if isNil(from) {
+			return w.typeString(t) + "(nil)"
+		}
+		return w.typeString(t) + "(" + w.value(x, t) + ")"
+	}
+	name := w.typeString(t)
+	switch types.Unalias(t).(type) {
+	case *types.Basic, *types.Named:
+	default:
+		name = "(" + name + ")"
+	}
+	if _, ok := t.Underlying().(*types.Signature); ok {
+		name = "(" + w.typeString(t) + ")"
+	}
+	s := w.expr(x)
+	if !isNil(from) && w.info.Types[x].Value == nil && w.typeString(from) == w.typeString(t) {
+		return "(" + s + ")"
+	}
+	if strings.HasPrefix(name, "[") || strings.HasPrefix(name, "*") || strings.HasPrefix(name, "map") {
+		name = "(" + name + ")"
+	}
+	return name + "(" + s + ")"
+}
+
+func (w *writer) builtin(e *ast.CallExpr, name string) string {
+	switch name {
+	case "min", "max":
+		return w.extreme(e, name)
+	case "clear":
+		return w.clear(e)
+	case "recover":
+		return w.fn.token + ".Recover()"
+	case "new":
+		if !w.info.Types[e.Args[0]].IsType() { // new(expression), since Go 1.26
+			t, _ := pointee(w.typeOf(e))
+			v := w.fresh("held")
+			return "func() *" + w.typeString(t) + " { var " + v + " " + w.typeString(t) + " = " + w.value(e.Args[0], t) +
+				"; return &" + v + " }()"
+		}
+	}
+	args := make([]string, len(e.Args))
+	for i, a := range e.Args {
+		switch {
+		case name == "panic" || name == "print" || name == "println":
+			args[i] = w.value(a, emptyInterface)
+		case name == "append" && i > 0 && !e.Ellipsis.IsValid():
+			args[i] = w.value(a, w.typeOf(e).Underlying().(*types.Slice).Elem())
+		case name == "delete" && i == 1:
+			args[i] = w.value(a, w.typeOf(e.Args[0]).Underlying().(*types.Map).Key())
+		default:
+			args[i] = w.expr(a)
+		}
+	}
+	return w.builtinOf(e, name, args)
+}
+
+// builtinOf writes a call of a built-in function with arguments that are written already.
+func (w *writer) builtinOf(e *ast.CallExpr, name string, args []string) string {
+	switch name {
+	case "clear":
+		return w.clearOf(w.typeOf(e.Args[0]), args[0])
+	case "panic":
+		return "panic(" + w.host("Reason") + "(" + args[0] + "))"
+	}
+	if e.Ellipsis.IsValid() {
+		args[len(args)-1] += "..."
+	}
+	return name + "(" + strings.Join(args, ", ") + ")"
+}
+
+// extreme writes min or max as a call: of the host for the types that numbers mostly have, else of a function.
+func (w *writer) extreme(e *ast.CallExpr, name string) string {
+	call := w.extremeOf(name, types.Default(w.typeOf(e)))
+	s := w.expr(e.Args[0])
+	for _, a := range e.Args[1:] {
+		s = call + "(" + s + ", " + w.expr(a) + ")"
+	}
+	return s
+}
+
+func (w *writer) extremeOf(name string, t types.Type) string {
+	ts := w.typeString(t)
+	extreme := map[string]string{"min": "Min", "max": "Max"}[name]
+	if suffix := map[string]string{"int": "Int", "float64": "Float64", "string": "String"}[ts]; suffix != "" {
+		return w.host(extreme + suffix)
+	}
+	helper := name + "ᐸ" + mangled(ts) + "ᐳ"
+	body := "if b " + map[string]string{"min": "<", "max": ">"}[name] + " a { return b }; return a"
+	if isFloat(t) { // NaN and signed zeros
+		body = "return " + ts + "(" + w.host(extreme+"Float64") + "(float64(a), float64(b)))"
+	}
+	w.helper(helper, "func "+helper+"(a, b "+ts+") "+ts+" { "+body+" }")
+	return helper
+}
+
+func (w *writer) clear(e *ast.CallExpr) string {
+	return w.clearOf(w.typeOf(e.Args[0]), w.expr(e.Args[0]))
+}
+
+func (w *writer) clearOf(t types.Type, x string) string {
+	ts := w.typeString(t)
+	helper := "clearᐸ" + mangled(ts) + "ᐳ"
+	if s, ok := t.Underlying().(*types.Slice); ok {
+		w.helper(helper, "func "+helper+"(s "+ts+") { var zero "+w.typeString(s.Elem())+
+			"; for i := range s { s[i] = zero } }")
+	} else { // the host's also removes keys that are NaN
+		w.helper(helper, "func "+helper+"(m "+ts+") { "+w.host("ClearMap")+"(m) }")
+	}
+	return helper + "(" + x + ")"
+}
+
+// helper has a made-up function written once.
+func (w *writer) helper(name, source string) {
+	if !w.helpers[name] {
+		w.helpers[name] = true
+		w.decls = append(w.decls, source)
+	}
+}
+
+// foreign gives the name of an instance of a generic function of another package.
+func (w *writer) foreign(e *ast.SelectorExpr) string {
+	w.refuse(e, w.info.Uses[e.Sel].Pkg().Name()+"."+e.Sel.Name+" isn't known to recipes yet; write the loop instead")
+	return e.Sel.Name
+}
