@@ -1,3 +1,10 @@
+// Package interp reads a recipe, binds its steps by name, and runs them over a season: each step after those that it
+// takes results of, and only those whose results are not known yet.
+//
+// The source is parsed and type-checked as the compiler would (package check), written anew in the Go that the
+// interpreter runs correctly (package lower), and run by yaegi with the values of package api. What a step gives
+// depends on its code, on the settings that it reads, on the results that it takes and on the season; its key is a hash
+// of these, under which results are kept.
 package interp
 
 import (
