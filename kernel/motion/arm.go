@@ -13,20 +13,14 @@ import (
 // straightest is the elbow flexion below which the forearm no longer tells how the upper arm is turned.
 const straightest = 20 // deg
 
-var (
-	hittingArm = []point{rightShoulder, rightElbow, rightWrist}
-	tossingArm = []point{leftShoulder, leftElbow, leftWrist}
-)
-
 // humerusInThorax is the frame of the hitting upper arm seen from the trunk; NaN while the elbow is too straight.
 func (v *view) humerusInThorax(i int) spatial.Frame { return v.humeri.at(v, i, (*view).findHumerus) }
 
 func (v *view) findHumerus(i int) spatial.Frame {
-	shoulder, elbow, wrist := v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)
-	if !(spatial.Degrees(spatial.Flexion(shoulder, elbow, wrist)) >= straightest) {
+	if !(v.flexion(hittingArm, i) >= straightest) {
 		return spatial.Frame{X: missingPoint, Y: missingPoint, Z: missingPoint}
 	}
-	return spatial.Humerus(shoulder, elbow, wrist).In(v.thorax(i))
+	return spatial.Humerus(v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)).In(v.thorax(i))
 }
 
 // externalRotation is the humeral external rotation in degrees within (-90, 270]: the shoulder's third angle in the
@@ -41,7 +35,7 @@ func (v *view) externalRotation(i int) float64 {
 	return external
 }
 
-var armAndTrunk = append([]point{leftShoulder, leftHip, rightHip}, hittingArm...)
+var armAndTrunk = append([]point{leftShoulder, leftHip, rightHip}, hittingArm.points()...)
 
 // Rotation of the hitting arm about its long axis.
 var (
@@ -77,7 +71,7 @@ func (v *view) largestBent(from, to EventKind, f func(i int) float64) Value {
 	}
 	best, where := math.Inf(-1), -1
 	for i := first; i <= last; i++ {
-		bend := v.flexion(rightShoulder, rightElbow, rightWrist, i)
+		bend := v.flexion(hittingArm, i)
 		if bend != bend {
 			return missing(v.orView(gapBetween(from, to)))
 		}
@@ -138,7 +132,7 @@ func (v *view) humeralSpeed(first, last int) Value {
 		}
 	}
 	if math.IsNaN(best) {
-		if math.IsNaN(v.flexion(rightShoulder, rightElbow, rightWrist, last)) {
+		if math.IsNaN(v.flexion(hittingArm, last)) {
 			return missing(v.orView(gapAt(Contact)))
 		}
 		return missing(straightElbow)
@@ -216,22 +210,19 @@ func hittingHeight(at EventKind) Measure {
 	})
 }
 
-func elbowFlexion(id, title string, at EventKind, arm []point, side string) Measure {
+func elbowFlexion(id, title string, at EventKind, arm chain, side string) Measure {
 	return atEvent(Measure{
 		ID: id, Title: title, Unit: "deg", Sign: "0 = straight",
 		Definition: "180 degrees less the angle shoulder, elbow, wrist of the " + side + " arm at that instant.",
 		Needs:      "shoulder, elbow and wrist of the " + side + " arm", Source: "three-point joint angle, common practice", Version: 1,
-	}, at, arm, func(v *view, t float64) float64 {
-		return spatial.Degrees(spatial.Flexion(v.posAt(arm[0], t), v.posAt(arm[1], t), v.posAt(arm[2], t)))
-	})
+	}, at, arm.points(), func(v *view, t float64) float64 { return v.flexionAt(arm, t) })
 }
 
 func wristBend(at EventKind, words string) Measure {
+	hand := chain{rightElbow, rightWrist, rightHand}
 	return atEvent(Measure{
 		ID: "wrist_" + string(at), Title: "Wrist bend at " + words, Unit: "deg", Sign: "0 = hand in line with the forearm",
 		Definition: "Angle between forearm and hand (elbow to wrist, wrist to hand) at " + words + ", whichever way it bends.",
 		Needs:      "hitting elbow, wrist and hand", Source: "three-point joint angle, common practice", Version: 1,
-	}, at, []point{rightElbow, rightWrist, rightHand}, func(v *view, t float64) float64 {
-		return spatial.Degrees(spatial.Flexion(v.posAt(rightElbow, t), v.posAt(rightWrist, t), v.posAt(rightHand, t)))
-	})
+	}, at, hand.points(), func(v *view, t float64) float64 { return v.flexionAt(hand, t) })
 }

@@ -61,16 +61,16 @@ var (
 	FrontKneeCurve = draw(Curve{
 		ID: "front_knee", Title: "Front knee flexion", Unit: "deg", Sign: "0 = straight leg, larger = more bent",
 		Definition: "180 degrees less the angle hip, knee, ankle of the front leg.", Needs: "front hip, knee and ankle",
-	}, frontLeg.points(), func(v *view, i int) float64 { return v.flexion(leftHip, leftKnee, leftAnkle, i) })
+	}, frontLeg.points(), func(v *view, i int) float64 { return v.flexion(frontLeg, i) })
 	BackKneeCurve = draw(Curve{
 		ID: "back_knee", Title: "Back knee flexion", Unit: "deg", Sign: "0 = straight leg, larger = more bent",
 		Definition: "180 degrees less the angle hip, knee, ankle of the back leg.", Needs: "back hip, knee and ankle",
-	}, backLeg.points(), func(v *view, i int) float64 { return v.flexion(rightHip, rightKnee, rightAnkle, i) })
+	}, backLeg.points(), func(v *view, i int) float64 { return v.flexion(backLeg, i) })
 	ElbowCurve = draw(Curve{
 		ID: "elbow", Title: "Hitting-elbow flexion", Unit: "deg", Sign: "0 = straight",
 		Definition: "180 degrees less the angle shoulder, elbow, wrist of the hitting arm.",
 		Needs:      "hitting shoulder, elbow and wrist",
-	}, hittingArm, func(v *view, i int) float64 { return v.flexion(rightShoulder, rightElbow, rightWrist, i) })
+	}, hittingArm.points(), func(v *view, i int) float64 { return v.flexion(hittingArm, i) })
 	ExternalRotationCurve = draw(Curve{
 		ID: "external_rotation_course", Title: "External rotation", Unit: "deg", Sign: ExternalRotation.Sign,
 		Definition: "External rotation of the hitting upper arm against the trunk, as in the measure of that name; missing while " +

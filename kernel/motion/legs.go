@@ -7,15 +7,17 @@ import (
 	"tossline/kernel/spatial"
 )
 
-// leg is the chain of a leg's joints.
-type leg struct{ hip, knee, ankle point }
+// chain is three points of which the middle one bends.
+type chain struct{ proximal, middle, distal point }
 
 var (
-	frontLeg = leg{leftHip, leftKnee, leftAnkle}
-	backLeg  = leg{rightHip, rightKnee, rightAnkle}
+	frontLeg   = chain{leftHip, leftKnee, leftAnkle}
+	backLeg    = chain{rightHip, rightKnee, rightAnkle}
+	hittingArm = chain{rightShoulder, rightElbow, rightWrist}
+	tossingArm = chain{leftShoulder, leftElbow, leftWrist}
 )
 
-func (l leg) points() []point { return []point{l.hip, l.knee, l.ankle} }
+func (c chain) points() []point { return []point{c.proximal, c.middle, c.distal} }
 
 // The legs.
 var (
@@ -26,7 +28,7 @@ var (
 	BackKneeExtensionSpeed  = register(kneeExtension("back", backLeg))
 )
 
-func kneeFlexion(side string, l leg) (Measure, rule) {
+func kneeFlexion(side string, l chain) (Measure, rule) {
 	return Measure{
 			ID: side + "_knee_flexion", Title: upper(side) + " knee flexion", Unit: "deg",
 			Sign:       "0 = straight leg, larger = more bent",
@@ -37,11 +39,11 @@ func kneeFlexion(side string, l leg) (Measure, rule) {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)
 			}
-			return v.largest(Release, Contact, fromBody, func(i int) float64 { return v.flexion(l.hip, l.knee, l.ankle, i) })
+			return v.largest(Release, Contact, fromBody, func(i int) float64 { return v.flexion(l, i) })
 		}}
 }
 
-func kneeExtension(side string, l leg) (Measure, rule) {
+func kneeExtension(side string, l chain) (Measure, rule) {
 	return Measure{
 			ID: side + "_knee_extension_speed", Title: upper(side) + " knee extension speed", Unit: "deg/s",
 			Sign:       "positive = straightening",
@@ -51,13 +53,30 @@ func kneeExtension(side string, l leg) (Measure, rule) {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)
 			}
-			return v.largest(Trophy, Contact, fromBody, func(i int) float64 { return v.extension(l.hip, l.knee, l.ankle, i) })
+			return v.largest(Trophy, Contact, fromBody, func(i int) float64 { return v.extension(l, i) })
 		}}
 }
 
-// flexion is the bend in degrees of the joint at middle at a sample.
-func (v *view) flexion(proximal, middle, distal point, i int) float64 {
-	return spatial.Degrees(spatial.Flexion(v.pos(proximal, i), v.pos(middle, i), v.pos(distal, i)))
+// flexion is the bend in degrees of a chain at a sample.
+func (v *view) flexion(c chain, i int) float64 {
+	switch c {
+	case frontLeg:
+		return v.frontKnee.at(v, i, func(v *view, i int) float64 { return v.findFlexion(frontLeg, i) })
+	case backLeg:
+		return v.backKnee.at(v, i, func(v *view, i int) float64 { return v.findFlexion(backLeg, i) })
+	case hittingArm:
+		return v.elbow.at(v, i, func(v *view, i int) float64 { return v.findFlexion(hittingArm, i) })
+	}
+	return v.findFlexion(c, i)
+}
+
+func (v *view) findFlexion(c chain, i int) float64 {
+	return spatial.Degrees(spatial.Flexion(v.pos(c.proximal, i), v.pos(c.middle, i), v.pos(c.distal, i)))
+}
+
+// flexionAt is the bend in degrees of a chain between samples.
+func (v *view) flexionAt(c chain, t float64) float64 {
+	return spatial.Degrees(spatial.Flexion(v.posAt(c.proximal, t), v.posAt(c.middle, t), v.posAt(c.distal, t)))
 }
 
 // vertex refines a peak at sample i by its neighbours and gives its height and place.

@@ -1,6 +1,6 @@
 package motion
 
-import "tossline/kernel/spatial"
+import "math"
 
 // segment is a part of the body with its share of the mass and the place of its centre, from the first end towards the
 // second: the mean of the male and female values of de Leva (1996), J Biomech 29:1223-1230, table 4 and the
@@ -50,13 +50,13 @@ func (v *view) massHeight() (height func(t float64) float64, whole bool) {
 		return func(t float64) float64 { return v.centreHeight(top, t) }, true
 	}
 	if v.has(leftHip, rightHip) {
-		return func(t float64) float64 { return spatial.Middle(v.posAt(leftHip, t), v.posAt(rightHip, t)).Y }, false
+		return func(t float64) float64 { return v.endHeight(middleHips, t) }, false
 	}
 	return nil, false
 }
 
 func (v *view) centreHeight(top point, t float64) float64 {
-	sum, mass := headMass*v.posAt(top, t).Y, float64(headMass)
+	sum, mass := headMass*v.heightAt(top, t), float64(headMass)
 	for _, s := range segments {
 		from, to := v.endHeight(s.from, t), v.endHeight(s.to, t)
 		sum, mass = sum+s.mass*(from+s.centre*(to-from)), mass+s.mass
@@ -65,7 +65,7 @@ func (v *view) centreHeight(top point, t float64) float64 {
 		at   point
 		mass float64
 	}{{leftWrist, handMass}, {rightWrist, handMass}, {leftAnkle, footMass}, {rightAnkle, footMass}} {
-		sum, mass = sum+p.mass*v.posAt(p.at, t).Y, mass+p.mass
+		sum, mass = sum+p.mass*v.heightAt(p.at, t), mass+p.mass
 	}
 	return sum / mass
 }
@@ -73,9 +73,17 @@ func (v *view) centreHeight(top point, t float64) float64 {
 func (v *view) endHeight(p point, t float64) float64 {
 	switch p {
 	case middleShoulders:
-		return (v.posAt(leftShoulder, t).Y + v.posAt(rightShoulder, t).Y) / 2
+		return (v.heightAt(leftShoulder, t) + v.heightAt(rightShoulder, t)) / 2
 	case middleHips:
-		return (v.posAt(leftHip, t).Y + v.posAt(rightHip, t).Y) / 2
+		return (v.heightAt(leftHip, t) + v.heightAt(rightHip, t)) / 2
+	}
+	return v.heightAt(p, t)
+}
+
+// heightAt is the height of a point between samples.
+func (v *view) heightAt(p point, t float64) float64 {
+	if i := math.Floor(t); i == t {
+		return v.pos(p, int(i)).Y
 	}
 	return v.posAt(p, t).Y
 }

@@ -23,14 +23,14 @@ const linkCount = 6
 
 var links = [linkCount]link{
 	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(), nil,
-		func(v *view, i int) float64 { return v.extension(frontLeg.hip, frontLeg.knee, frontLeg.ankle, i) }},
+		func(v *view, i int) float64 { return v.extension(frontLeg, i) }},
 	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips", []point{leftHip, rightHip}, nil,
 		func(v *view, i int) float64 { return v.turning(leftHip, rightHip, i) }},
 	{"trunk", "trunk rotation", "turning of the line of the shoulders, seen from above", "both shoulders",
 		[]point{leftShoulder, rightShoulder}, nil,
 		func(v *view, i int) float64 { return v.turning(leftShoulder, rightShoulder, i) }},
-	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm, nil,
-		func(v *view, i int) float64 { return v.extension(rightShoulder, rightElbow, rightWrist, i) }},
+	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm.points(), nil,
+		func(v *view, i int) float64 { return v.extension(hittingArm, i) }},
 	{"long_axis", "long-axis rotation", "internal rotation of the upper arm against the trunk",
 		"both shoulders and hips, hitting elbow and wrist", armAndTrunk, nil,
 		func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) }},
@@ -144,9 +144,9 @@ func sequenceOrder(v *view) Value {
 }
 
 // extension is the speed in deg/s at which a joint straightens.
-func (v *view) extension(proximal, middle, distal point, i int) float64 {
-	before, after := v.around(i, distal)
-	return (v.flexion(proximal, middle, distal, before) - v.flexion(proximal, middle, distal, after)) * v.rate / float64(after-before)
+func (v *view) extension(c chain, i int) float64 {
+	before, after := v.around(i, c.distal)
+	return (v.flexion(c, before) - v.flexion(c, after)) * v.rate / float64(after-before)
 }
 
 // around gives the samples before and after one, at the ends of a point's stretch one of them and the sample itself.

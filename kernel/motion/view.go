@@ -43,9 +43,7 @@ type view struct {
 	filters []signal.Lowpass
 	near    []int // samples before contact that tell how a channel would have gone on
 	flight  flight
-
-	thoraxes, humeri frames
-	peaks            [linkCount]Value // of the sequence; Basis and Missing are empty while not computed
+	remembered
 }
 
 // track is where the samples of a point lie: coordinate k of sample i is at values[base+i*signal.Lanes+k].
@@ -99,9 +97,7 @@ func (v *view) look(clip *Clip, from, to EventKind) {
 	}
 	v.tracks = [pointCount]track{}
 	v.flight = flight{}
-	v.thoraxes.forget()
-	v.humeri.forget()
-	v.peaks = [linkCount]Value{}
+	v.remembered.forget()
 }
 
 // knows reports whether the clip before had the same points in the same places.

@@ -90,8 +90,8 @@ func (b *Block) Gather(frames []float32, width int, places []int, flip float64) 
 	}
 }
 
-// gather fills the lanes of a group and gives a bit for each point of which a value is missing or infinite.
-func gather(to []float64, frames []float32, width int, places []int, flip float64) (holes uint) {
+// gatherScalar fills the lanes of a group and gives a bit for each point of which a value is missing or infinite.
+func gatherScalar(to []float64, frames []float32, width int, places []int, flip float64) (holes uint64) {
 	for len(frames) >= width {
 		row := frames[:width]
 		lanes := (*[Lanes]float64)(to)

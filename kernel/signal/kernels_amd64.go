@@ -14,3 +14,17 @@ func passes(rows []float64, k *bank) {
 	}
 	passesScalar(rows, k)
 }
+
+func gather(to []float64, frames []float32, width int, places []int, flip float64) (holes uint64) {
+	before := len(frames)/width - 1 // the last row
+	if vectors && before > 0 {
+		eight, signs := [pointsAGroup]int{}, [4]float64{1, 1, flip, 1}
+		for k := range eight {
+			eight[k] = places[min(k, len(places)-1)]
+		}
+		holes = gatherAVX2(&to[0], &frames[0], before, width, &eight[0], &signs[0])
+		holes &= 1<<len(places) - 1
+		to, frames = to[before*Lanes:], frames[before*width:]
+	}
+	return holes | gatherScalar(to, frames, width, places, flip)
+}

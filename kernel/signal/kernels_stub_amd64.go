@@ -3,4 +3,13 @@
 package signal
 
 // passesAVX2 is passesScalar over count rows, at least one, for processors with AVX2.
+//
+//go:noescape
 func passesAVX2(rows *float64, count int, bank *float64)
+
+// gatherAVX2 is gatherScalar for eight places, for processors with AVX2. It reads one value and writes one lane
+// more than it should, so the last row must be left to the scalar code. There must be one row at least; signs are
+// 1, 1, flip and 1.
+//
+//go:noescape
+func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64) uint64

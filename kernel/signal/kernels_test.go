@@ -37,6 +37,34 @@ func TestVectorKernelsAgreeWithScalarCode(t *testing.T) {
 	}
 }
 
+// Gathered by the vector kernel, points are those of the scalar code, and so are the holes that are seen in them.
+func TestVectorGatherAgreesWithScalarCode(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 8))
+	for _, points := range []int{1, 2, 7, 8} {
+		for _, rows := range []int{1, 2, 3, 50} {
+			width := 3*points + random.IntN(7)
+			frames := make([]float32, rows*width)
+			for i := range frames {
+				frames[i] = float32(random.NormFloat64())
+				if random.IntN(40*points) == 0 {
+					frames[i] = []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1))}[random.IntN(3)]
+				}
+			}
+			places := random.Perm(width - 2)[:points]
+			got, want := make([]float64, (rows+1)*Lanes), make([]float64, (rows+1)*Lanes)
+			holes, wanted := gather(got, frames, width, places, -1), gatherScalar(want, frames, width, places, -1)
+			if holes != wanted {
+				t.Errorf("%d points, %d rows: holes %b, scalar %b", points, rows, holes, wanted)
+			}
+			for i := range want {
+				if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) && i%Lanes < 3*points {
+					t.Fatalf("%d points, row %d of %d, lane %d: %g, scalar %g", points, i/Lanes, rows, i%Lanes, got[i], want[i])
+				}
+			}
+		}
+	}
+}
+
 // withoutVectors runs a test or benchmark as a processor without vector kernels does.
 func withoutVectors(run func()) {
 	defer func(on bool) { vectors = on }(vectors)
