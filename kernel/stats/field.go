@@ -23,7 +23,7 @@ type CurveComparison struct {
 	T          []float64 // t of each phase
 	DF         float64
 	Threshold  float64   // |t| above it anywhere happens with a chance of 5 % when the curves don't differ
-	Smoothness float64   // full width at half maximum of the noise, in % of phase
+	Smoothness float64   // full width at half maximum of the noise, in % of phase; NaN where it is without bound
 	Apart      []Stretch // where |t| exceeds the threshold, in order
 	N          int       // serves that went in
 	LeftOut    int       // serves with gaps
@@ -89,6 +89,9 @@ func CompareCurves(first, second Curves) CurveComparison {
 			return c.lacking(side.n, side.who)
 		}
 	}
+	if len(c.Phase) < 2 {
+		return c.without("The curves share one phase only.")
+	}
 	meanA, sdA := meanAndSD(a.Rows)
 	meanB, sdB := meanAndSD(b.Rows)
 	na, nb := float64(len(a.Rows)), float64(len(b.Rows))
@@ -127,6 +130,9 @@ func PairedCurves(first, second Curves) CurveComparison {
 	c.Phase, c.N, c.LeftOut = diffs.Phase, len(diffs.Rows), len(first.Rows)-len(diffs.Rows)
 	if c.N < curveServes {
 		return c.lacking(c.N, "")
+	}
+	if len(c.Phase) < 2 {
+		return c.without("The curves share one phase only.")
 	}
 	mean, sd := meanAndSD(diffs.Rows)
 	if slices.Contains(sd, 0) {
@@ -204,7 +210,9 @@ func scaled(rows [][]float64, mean []float64, weight float64) [][]float64 {
 func (c *CurveComparison) decide(se []float64, residuals [][]float64) {
 	field := fieldOf(residuals, c.DF)
 	c.Threshold = field.threshold(0.5 - level/2)
-	c.Smoothness = (c.Phase[len(c.Phase)-1] - c.Phase[0]) / field.resels()
+	if resels := field.resels(); resels > 0 {
+		c.Smoothness = (c.Phase[len(c.Phase)-1] - c.Phase[0]) / resels
+	}
 	c.T, c.Low, c.High = make([]float64, len(se)), make([]float64, len(se)), make([]float64, len(se))
 	for i, d := range c.Difference {
 		c.T[i] = d / se[i]
@@ -330,6 +338,9 @@ func (f field) threshold(p float64) float64 {
 func (f field) stretchChance(extent, u float64) float64 {
 	expected := f.above(u) + f.upcrossings(u)
 	length := f.resels() * f.above(u) / expected
-	one := math.Exp(-square(math.Sqrt(math.Pi) / 2 * extent / length))
+	one := 1.0 // where neighbours never differ, every stretch is the whole curve
+	if length > 0 {
+		one = math.Exp(-square(math.Sqrt(math.Pi) / 2 * extent / length))
+	}
 	return 1 - math.Exp(-2*expected*one)
 }

@@ -182,7 +182,8 @@ func bothKnown(x, y Sample) (Sample, Sample) {
 	return x.keep(both), y.keep(both)
 }
 
-func missing(x float64) bool { return math.IsNaN(x) || math.IsInf(x, 0) }
+// missing tells NaN, infinities, and numbers so large that nothing measured them and their squares would be infinite.
+func missing(x float64) bool { return !(math.Abs(x) < 1e100) }
 
 func present(values []float64) []float64 {
 	return slices.DeleteFunc(slices.Clone(values), missing)
