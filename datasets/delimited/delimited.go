@@ -1,6 +1,7 @@
 // Package delimited reads recordings from delimited text, such as CSV.
 //
-// The tables are those of package tabular. The delimiter (comma, semicolon, tab or |), a decimal comma, a byte order
+// The tables are those of package tabular. The delimiter (comma, semicolon, tab, | or
+// blanks), a decimal comma, a byte order
 // mark, comment lines (#), lines in front of the header and a row of units are found out by looking.
 //
 // Empty fields, NaN, NA and null are missing values. Whatever is wrong is refused with its line and column, except for
@@ -8,10 +9,15 @@
 package delimited
 
 import (
+	"bufio"
 	"bytes"
 	"errors"
 	"io"
 	"unicode/utf8"
+
+	"golang.org/x/text/encoding"
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
 
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
@@ -31,11 +37,15 @@ const headLen = 1 << 20
 // Probe reports whether the file is text with a delimiter in its first lines. What it then lacks for a recording,
 // Read says better than a refusal to recognise it.
 func Probe(head []byte) bool {
-	if bytes.HasPrefix(head, []byte{0xff, 0xfe}) || bytes.HasPrefix(head, []byte{0xfe, 0xff}) {
-		return true // UTF-16, for which Read has a remedy
+	if wide(head) != nil {
+		return true
 	}
-	if bytes.IndexByte(head, 0) >= 0 || !bytes.ContainsAny(head, ",;\t|") {
+	if bytes.IndexByte(head, 0) >= 0 {
 		return false
+	}
+	if !bytes.ContainsAny(head, ",;\t|") {
+		_, err := sniff(head)
+		return err == nil // words and blanks alone are no sign of a table
 	}
 	control := 0
 	for _, c := range head {
@@ -47,8 +57,32 @@ func Probe(head []byte) bool {
 	return control == 0 && (utf8.Valid(first) || len(first) < 4096)
 }
 
+// wide gives the encoding of a text in UTF-16, as its byte order mark tells it; nil for other texts.
+func wide(head []byte) encoding.Encoding {
+	switch {
+	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):
+		return unicode.UTF16(unicode.LittleEndian, unicode.UseBOM)
+	case bytes.HasPrefix(head, []byte{0xfe, 0xff}):
+		return unicode.UTF16(unicode.BigEndian, unicode.UseBOM)
+	}
+	return nil
+}
+
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
+	buffered := bufio.NewReader(r)
+	if start, _ := buffered.Peek(2); wide(start) != nil {
+		return readText(transform.NewReader(buffered, wide(start).NewDecoder()), 0)
+	}
+	size := int64(0)
+	if sized, ok := r.(interface{ Size() int64 }); ok {
+		size = sized.Size()
+	}
+	return readText(buffered, size)
+}
+
+// readText reads a text in UTF-8 of the given size, 0 where it is unknown.
+func readText(r io.Reader, size int64) (*recording.Raw, error) {
 	head := make([]byte, headLen)
 	n, err := io.ReadFull(r, head)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
@@ -68,10 +102,7 @@ func Read(r io.Reader) (*recording.Raw, error) {
 		return nil, err
 	}
 	p := newParser(d, l)
-	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name}, lines: d.lines}
-	if sized, ok := r.(interface{ Size() int64 }); ok {
-		c.size = sized.Size()
-	}
+	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name}, lines: d.lines, size: size}
 	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), p.parse, c.take)
 	if errors.Is(err, errLongLine) {
 		return nil, longLine(c.lines)

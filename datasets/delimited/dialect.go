@@ -11,6 +11,7 @@ import (
 // dialect is how a file writes its table.
 type dialect struct {
 	delimiter    byte
+	spaces       bool // runs of blanks separate the columns; they are turned into delimiters as they are read
 	decimalComma bool
 	header       [][]string        // the rows of titles, all as wide as the table
 	said         map[string]string // what comment and preamble lines say: "rate" to "120"
@@ -18,8 +19,10 @@ type dialect struct {
 	lines        int               // lines in that
 }
 
-// delimiters are tried in this order; the one that gives most columns wins.
-var delimiters = [...]byte{',', ';', '\t', '|'}
+// delimiters are tried in this order; the one that gives most columns wins. A blank stands for runs of them.
+var delimiters = [...]byte{',', ';', '\t', '|', blank}
+
+const blank = ' '
 
 // maxHeaderRows is how many rows a header may have: names, coordinates, units and a few more.
 const maxHeaderRows = 8
@@ -33,9 +36,6 @@ type headLine struct {
 
 // sniff finds out the dialect from the head of a file.
 func sniff(head []byte) (dialect, error) {
-	if bytes.HasPrefix(head, []byte{0xff, 0xfe}) || bytes.HasPrefix(head, []byte{0xfe, 0xff}) {
-		return dialect{}, recording.Refuse("save it as CSV in UTF-8", "the text is in UTF-16")
-	}
 	bom := 0
 	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {
 		bom = 3
@@ -81,7 +81,7 @@ func noTable(lines []headLine) error {
 		return recording.At(lines[0].number, 0, "the file ends after its first line: there are no rows of numbers")
 	}
 	return recording.At(lines[0].number, 0, "no table was found: expected a line of column names and then lines of as "+
-		"many values, separated by comma, semicolon, tab or |")
+		"many values, separated by comma, semicolon, tab, blanks or |")
 }
 
 // headLines gives the lines of the head that are neither blank nor comments, without a last one that the head may
@@ -137,11 +137,14 @@ func tryDelimiter(lines []headLine, d byte) (best dialect, ok bool) {
 			continue
 		}
 		header := titleRows(rows[:i], comma)
-		if width := len(header[0]); width < 2 || width <= columnsOf(best) {
+		if width := len(header[0]); width < 2 || width <= columnsOf(best) || d == blank && !strict(rows[i], width) {
 			continue
 		}
 		best = dialect{delimiter: d, decimalComma: comma, header: header, bytes: lines[i].start,
 			lines: lines[i].number - 1}
+		if d == blank {
+			best.delimiter, best.spaces = '\t', true
+		}
 	}
 	return best, columnsOf(best) > 0
 }
@@ -171,6 +174,12 @@ func titleRows(rows [][]string, comma bool) [][]string {
 // splitLine splits a line into fields, trimmed and without quotes.
 func splitLine(text []byte, d byte) []string {
 	var out []string
+	if d == blank {
+		for _, field := range bytes.FieldsFunc(text, func(r rune) bool { return r == blank }) {
+			out = append(out, string(bytes.Trim(field, `"`)))
+		}
+		return out
+	}
 	for i := 0; ; {
 		field, end := cutField(text, i, d)
 		out = append(out, string(field))
@@ -219,6 +228,16 @@ func numeric(fields []string, comma bool) bool {
 		}
 	}
 	return numbers > words || numbers >= 3
+}
+
+// strict reports whether a row has as many fields as the header and no word among them: sentences have blanks too.
+func strict(fields []string, width int) bool {
+	for _, f := range fields {
+		if _, n := decimal.Scan([]byte(f)); n != len(f) && !isMissing([]byte(f)) {
+			return false
+		}
+	}
+	return len(fields) == width
 }
 
 // decimalComma reports whether fields look like 1,25 and none like 1.25.

@@ -45,6 +45,10 @@ func (p *parser) parse(b block) *rows {
 	if p.decimalComma {
 		swapCommas(b.text)
 	}
+	if p.spaces {
+		b.text = joinBlanks(b.text)
+		clearPadding(b)
+	}
 	text := b.padded()
 	about := make([][]byte, len(p.About))
 	for i := 0; i < len(b.text); r.lines++ {
@@ -90,6 +94,25 @@ func (p *parser) recycle(r *rows) {
 	case p.spare <- r:
 	default:
 	}
+}
+
+// joinBlanks turns runs of blanks between fields into tabs and drops those at the ends of lines, in place.
+func joinBlanks(text []byte) []byte {
+	out := text[:0]
+	for i := 0; i < len(text); i++ {
+		if text[i] != blank {
+			out = append(out, text[i])
+			continue
+		}
+		for i+1 < len(text) && text[i+1] == blank {
+			i++
+		}
+		start := len(out) == 0 || out[len(out)-1] == '\n'
+		if end := i+1 >= len(text) || text[i+1] == '\n' || text[i+1] == '\r'; !start && !end {
+			out = append(out, '\t')
+		}
+	}
+	return out
 }
 
 func swapCommas(text []byte) {

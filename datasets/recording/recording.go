@@ -22,6 +22,9 @@ type Raw struct {
 	// nothing is left to guess.
 	Settled bool
 
+	// Planar says that the points are those of a picture: all have z = 0, and nothing is known of depth.
+	Planar bool
+
 	Player  string  // what it says of the player, or ""
 	Session string  // ISO date, or ""
 	Hand    string  // hitting hand as the file writes it, or ""

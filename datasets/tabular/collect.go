@@ -54,6 +54,9 @@ func (c *Collector) Add(r *Rows, first int) error {
 		return err
 	}
 	c.rows += len(r.Places)
+	if c.planar {
+		flatten(r.Values)
+	}
 	switch {
 	case p.long != nil:
 		return p.long.add(p, r, first)
@@ -82,7 +85,7 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 			}
 		}
 		p = &part{Collector: c, about: append([]string(nil), about...), first: place,
-			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Notes: append([]recording.Note(nil), c.notes...)}}
+			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Planar: c.planar, Notes: append([]recording.Note(nil), c.notes...)}}
 		if c.Long {
 			p.long = newAssembly()
 		} else {
@@ -99,6 +102,16 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 	}
 	c.last = p
 	return p, nil
+}
+
+// flatten puts the points of a picture into the plane where z is 0.
+func flatten(values []float32) {
+	for i := 0; i+2 < len(values); i += 3 {
+		values[i+2] = 0
+		if values[i] != values[i] || values[i+1] != values[i+1] {
+			values[i+2] = missing
+		}
+	}
 }
 
 func sameTexts(a, b []string) bool {

@@ -61,6 +61,7 @@ type Layout struct {
 	header Header
 	points []string // of a wide table
 	ours   bool     // frames that this program exported
+	planar bool     // there is no z
 	units  string
 	notes  []recording.Note
 }
@@ -73,7 +74,7 @@ var (
 		"milliseconds": clock, "timestampms": clock, "ms": clock, "timeus": clock, "timestampus": clock,
 		"timens": clock, "timestampns": clock, "elapsedms": clock, "us": clock, "ns": clock,
 		"frame": counter, "frames": counter, "frameno": counter, "framenumber": counter, "frame#": counter,
-		"frameindex": counter, "frameid": counter, "framenr": counter, "sample": counter, "index": counter, "idx": counter,
+		"frameindex": counter, "coords": counter, "frameid": counter, "framenr": counter, "sample": counter, "index": counter, "idx": counter,
 		"landmark": pointName, "marker": pointName, "point": pointName, "joint": pointName, "keypoint": pointName,
 		"bodypart": pointName, "landmarkname": pointName, "markername": pointName, "label": pointName,
 		"jointname": pointName, "pointname": pointName,
@@ -268,10 +269,13 @@ func (l *Layout) assignLong() {
 			}
 		}
 	}
-	l.Long = names == 1 && found == 3
+	l.planar = axes[0]*axes[1] > 0 && axes[2] == 0
+	l.Long = names == 1 && (found == 3 || l.planar)
 	if l.Long {
 		for k, c := range axes {
-			l.Columns[c-1].role, l.Columns[c-1].axis = axisValue, k
+			if c > 0 {
+				l.Columns[c-1].role, l.Columns[c-1].axis = axisValue, k
+			}
 		}
 	}
 }
@@ -291,10 +295,28 @@ type group struct {
 	first int
 }
 
-// assignWide finds the columns of coordinates: three whose titles differ only in a last, else a first, x, y and z.
+// fewestPlanar is how many landmarks without a z a table must have to be believed to be one of a picture's landmarks.
+const fewestPlanar = 3
+
+// assignWide finds the columns of coordinates: three whose titles differ only in a last, else a first, x, y and z. A
+// table that has none may have landmarks of a picture, with x and y alone.
 func (l *Layout) assignWide() {
+	l.planar = false
 	l.assignGroups(axisAtEnd)
 	l.assignGroups(axisInFront)
+	if len(l.points) > 0 {
+		return
+	}
+	l.planar = true
+	l.assignGroups(axisAtEnd)
+	if len(l.points) < fewestPlanar {
+		for c := range l.Columns {
+			if l.Columns[c].role == coordinate {
+				l.Columns[c].role = ignored
+			}
+		}
+		l.points, l.planar = nil, false
+	}
 }
 
 func (l *Layout) assignGroups(split func(title string) (base string, axis int, ok bool)) {
@@ -321,11 +343,13 @@ func (l *Layout) assignGroups(split func(title string) (base string, axis int, o
 		}
 	}
 	for _, g := range inOrder(groups) {
-		if g.axes[0]*g.axes[1]*g.axes[2] == 0 {
+		if whole := g.axes[0]*g.axes[1]*g.axes[2] > 0; !whole && (!l.planar || g.axes[0]*g.axes[1] == 0) {
 			continue
 		}
 		for k, c := range g.axes {
-			l.Columns[c-1].role, l.Columns[c-1].axis, l.Columns[c-1].point = coordinate, k, len(l.points)
+			if c > 0 {
+				l.Columns[c-1].role, l.Columns[c-1].axis, l.Columns[c-1].point = coordinate, k, len(l.points)
+			}
 		}
 		l.points = append(l.points, g.name)
 	}
@@ -364,21 +388,14 @@ func axisInFront(title string) (string, int, bool) {
 // check refuses a table that is no recording, and says which columns go unused.
 func (l *Layout) check() error {
 	line := l.header.Line
-	flat := map[string]bool{}
 	var unused []string
 	for _, c := range l.Columns {
 		if c.role != ignored || c.Title == "" {
 			continue
 		}
-		if base, axis, ok := axisAtEnd(c.Title); ok && axis < 2 && len(base) < len(c.Title)-1 {
-			flat[base] = true
-		}
 		unused = append(unused, c.Title)
 	}
 	if !l.Long && len(l.points) == 0 {
-		if len(flat) > 2 {
-			return recording.At(line, 0, "the landmarks have x and y and no z: a table needs all three coordinates")
-		}
 		return recording.At(line, 0, "no landmark was found among the columns %s: expected three columns for each, such "+
 			"as left_knee_x, left_knee_y, left_knee_z, or the columns frame, landmark, x, y, z", list(unused, 12))
 	}
