@@ -13,7 +13,6 @@ import (
 func init() {
 	Symbols["tossline/kernel/table/table"] = map[string]reflect.Value{
 		// function, constant and variable definitions
-		"CheckMessage": reflect.ValueOf(table.CheckMessage),
 		"Count":        reflect.ValueOf(table.Count),
 		"Date":         reflect.ValueOf(table.Date),
 		"Decode":       reflect.ValueOf(table.Decode),
