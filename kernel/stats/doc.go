@@ -9,6 +9,16 @@
 //	reference := stats.Of(contacts.Where("player", settings.Reference), "contact_offset_m")
 //	return stats.Welch(player, reference)
 //
+// # What to ask
+//
+//	how large, how spread     Describe, Sample.Mean, Sample.MeanOfSessions, Bootstrap
+//	two groups                Welch, Paired, HedgesG, Permute; where curves part: CompareCurves, PairedCurves
+//	what is noise             NoiseOf, RetestOf, AgreementOf, ICC
+//	did it change             ChangeOf, SessionTrend, TrendOf, ShiftsOf
+//	do two measures go along  Within, Mixed, PermuteWithin; of one player: Correlation, Regress, RobustRegress
+//	how many more             SessionsNeeded, ServesNeeded, Power
+//	many questions at once    Holm, BenjaminiHochberg
+//
 // # Too little data
 //
 // Where there are too few serves, players or sessions, or all values are alike, the estimate says so in its Lack, and
