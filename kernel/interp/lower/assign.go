@@ -49,7 +49,7 @@ func (w *writer) define(lhs, rhs []ast.Expr) string {
 			first = append(first, "var "+held+" "+w.typeString(w.typeOf(id))+" = "+values[i])
 			second = append(second, w.ident(id)+" = "+held)
 		default:
-			first = append(first, "var "+w.local(o)+" "+w.typeString(w.env.subst(o.Type()))+" = "+values[i])
+			first = append(first, w.declare(o, values[i]))
 		}
 	}
 	return strings.Join(append(first, second...), "; ")
@@ -68,14 +68,13 @@ func (w *writer) defineMany(lhs []ast.Expr, rhs ast.Expr) string {
 		switch {
 		case id.Name == "_":
 			left = append(left, "_")
-		case o != nil && types.Identical(w.env.subst(o.Type()), from):
+		case o != nil && !w.kept[o] && types.Identical(w.env.subst(o.Type()), from):
 			left, define = append(left, w.local(o)), true
 		default:
 			held := w.fresh("held")
 			left, define = append(left, held), true
 			if o != nil {
-				to := w.env.subst(o.Type())
-				after = append(after, "var "+w.local(o)+" "+w.typeString(to)+" = "+w.as(held, from, to))
+				after = append(after, w.declare(o, w.as(held, from, w.env.subst(o.Type()))))
 			} else {
 				after = append(after, w.ident(id)+" = "+w.as(held, from, w.typeOf(id)))
 			}

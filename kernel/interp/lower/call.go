@@ -78,7 +78,7 @@ func (w *writer) callee(e *ast.CallExpr) callee {
 
 // arguments writes the arguments of a call as the parameters want them.
 func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
-	raw := w.takesRaw(e)
+	compiled, raw := w.calls(e)
 	args := make([]string, len(e.Args))
 	for i, a := range e.Args {
 		if _, ok := w.info.TypeOf(a).(*types.Tuple); ok {
@@ -92,9 +92,11 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 		}
 		switch {
 		case raw && types.IsInterface(to) && !types.IsInterface(w.typeOf(a)) && w.erased(to):
-			args[i] = w.expr(a)
+			args[i] = w.passed(a, w.expr(a))
 		case isNil(w.typeOf(a)) && last:
 			args[i] = "(" + w.typeString(to) + ")(nil)"
+		case compiled:
+			args[i] = w.passed(a, w.value(a, to))
 		default:
 			args[i] = w.value(a, to)
 		}
@@ -105,24 +107,24 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 	return args
 }
 
-// takesRaw tells whether a call is one of compiled code that looks into the values that it gets in interfaces, as
-// sort.Slice does. Packages fmt and errors know what lowered code puts into an interface.
-func (w *writer) takesRaw(e *ast.CallExpr) bool {
+// calls tells whether a call is one of compiled code, and whether that looks into the values that it gets in
+// interfaces, as sort.Slice does. Packages fmt and errors know what lowered code puts into an interface.
+func (w *writer) calls(e *ast.CallExpr) (compiled, raw bool) {
 	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
 	if !ok {
-		return false
+		return false, false
 	}
 	f, ok := w.info.Uses[s.Sel].(*types.Func)
 	if !ok || f.Pkg() == nil || f.Pkg() == w.pkg {
-		return false
+		return false, false
 	}
 	switch f.Pkg().Path() {
 	case "errors":
-		return false
+		return true, false
 	case "fmt":
-		return strings.Contains(f.Name(), "can") // Scan and its like
+		return true, strings.Contains(f.Name(), "can") // Scan and its like
 	}
-	return true
+	return true, true
 }
 
 // forwarded writes f(g()) where the results of g don't go to f as they are, and else nothing.
@@ -132,7 +134,7 @@ func (w *writer) forwarded(e *ast.CallExpr, c callee, t *types.Signature, many *
 	if c.receiver != "" {
 		args = append(args, c.receiver)
 	}
-	raw := w.takesRaw(e)
+	_, raw := w.calls(e)
 	for i := range held {
 		held[i] = w.fresh("held")
 		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
@@ -182,7 +184,7 @@ func (w *writer) conversion(t types.Type, x ast.Expr) string {
 	}
 	s := w.expr(x)
 	if !isNil(from) && w.info.Types[x].Value == nil && w.typeString(from) == w.typeString(t) {
-		return "(" + s + ")"
+		return w.grouped(x)
 	}
 	if strings.HasPrefix(name, "[") || strings.HasPrefix(name, "*") || strings.HasPrefix(name, "map") {
 		name = "(" + name + ")"

@@ -15,6 +15,7 @@ func (p at) End() token.Pos { return token.Pos(p) }
 
 // file writes all declarations.
 func (w *writer) file(file *ast.File) {
+	w.findKept(file, nil)
 	var plain []*ast.FuncDecl
 	for _, d := range file.Decls {
 		switch d := d.(type) {

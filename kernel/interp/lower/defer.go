@@ -38,14 +38,15 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 	for fn.defers == "" { // in the body of a range over a function
 		fn = fn.outer
 	}
+	push := fn.defers + ".Push([]func(){func() { " // in a slice it holds what the variables are now
 	call := s.Call
 	if w.isBuiltin(call.Fun, "recover") {
-		return fn.defers + ".Push(func() { " + fn.defers + ".Recover() })"
+		return push + fn.defers + ".Recover() }}[0])"
 	}
 	var before []string
 	hold := func(text string, t types.Type) string {
 		name := w.fresh("held")
-		before = append(before, "var "+name+" "+w.typeString(t)+" = "+text)
+		before = append(before, "var "+name+" "+w.typeString(t), name+" = "+text)
 		return name
 	}
 	var args []string
@@ -61,8 +62,7 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 				}
 				args = append(args, hold(w.value(a, t), t))
 			}
-			return "{ " + strings.Join(before, "; ") + "; " + fn.defers + ".Push(func() { " +
-				w.builtinOf(call, b.Name(), args) + " }) }"
+			return "{ " + strings.Join(before, "; ") + "; " + push + w.builtinOf(call, b.Name(), args) + " }}[0]) }"
 		}
 	}
 	t := w.typeOf(call.Fun).Underlying().(*types.Signature)
@@ -91,8 +91,7 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 		}
 		args = append(args, name)
 	}
-	return "{ " + strings.Join(append(before, ""), "; ") + fn.defers + ".Push(func() { " + pass + c.name + "(" +
-		strings.Join(args, ", ") + ") }) }"
+	return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") + ") }}[0]) }"
 }
 
 var emptyInterface = types.NewInterfaceType(nil, nil)

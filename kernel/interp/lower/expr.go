@@ -9,7 +9,11 @@ import (
 
 // value writes an expression where a value of a type is wanted.
 func (w *writer) value(e ast.Expr, to types.Type) string {
-	return w.as(w.expr(e), w.typeOf(e), to)
+	text := w.expr(e)
+	if to != nil && types.IsInterface(to) {
+		text = w.passed(e, text)
+	}
+	return w.as(text, w.typeOf(e), to)
 }
 
 // expr writes an expression, as one of its own type.
@@ -25,7 +29,7 @@ func (w *writer) expr(e ast.Expr) string {
 	case *ast.Ident:
 		return w.ident(e)
 	case *ast.ParenExpr:
-		return "(" + w.expr(e.X) + ")"
+		return w.grouped(e.X)
 	case *ast.CompositeLit:
 		return w.composite(e)
 	case *ast.FuncLit:
@@ -105,6 +109,15 @@ func (w *writer) shiftCount(e ast.Expr) string {
 func isNil(t types.Type) bool {
 	b, ok := t.(*types.Basic)
 	return ok && b.Kind() == types.UntypedNil
+}
+
+// grouped writes an expression in parentheses, if it needs them.
+func (w *writer) grouped(e ast.Expr) string {
+	switch ast.Unparen(e).(type) {
+	case *ast.Ident, *ast.CallExpr, *ast.SelectorExpr, *ast.IndexExpr, *ast.CompositeLit, *ast.FuncLit, *ast.BasicLit:
+		return w.expr(e)
+	}
+	return "(" + w.expr(e) + ")"
 }
 
 // operand writes an operand; constants may have been folded to a signed number.
@@ -239,6 +252,8 @@ type callee struct {
 	receiver     string     // the first argument of a method, if it has become a function
 	receiverType types.Type // of it
 	fixed        bool       // name is that of a function
+	x            string     // what a compiled method is called of
+	xType        types.Type // of it
 }
 
 // member finds a field or method of x, through embedded fields, which have names in the written code.
@@ -247,7 +262,7 @@ func (w *writer) member(x string, t types.Type, name string) callee {
 	for _, i := range path[:len(path)-1] {
 		of, _ := pointee(t)
 		if isNamed(of) && w.own(of) == nil {
-			return callee{name: x + "." + name}
+			return compiledMember(o, x, t, name)
 		}
 		f := of.Underlying().(*types.Struct)
 		x, t = x+"."+fieldName(f, i), f.Field(i).Type()
@@ -260,9 +275,9 @@ func (w *writer) member(x string, t types.Type, name string) callee {
 	named := w.own(of)
 	switch {
 	case types.IsInterface(t) && w.erased(t):
-		return callee{w.dispatch(f), x, emptyInterface, true}
+		return callee{name: w.dispatch(f), receiver: x, receiverType: emptyInterface, fixed: true}
 	case named == nil || types.IsInterface(of):
-		return callee{name: x + "." + name}
+		return compiledMember(o, x, t, name)
 	}
 	receiver := f.Signature().Recv().Type()
 	_, wanted := receiver.(*types.Pointer)
@@ -272,16 +287,31 @@ func (w *writer) member(x string, t types.Type, name string) callee {
 	case !wanted && pointer:
 		x, t = "*"+x, of
 	}
-	return callee{methodName(w.typeName(named), name), x, t, true}
+	return callee{name: methodName(w.typeName(named), name), receiver: x, receiverType: t, fixed: true}
+}
+
+// compiledMember is a field or method of a type of another package.
+func compiledMember(o types.Object, x string, t types.Type, name string) callee {
+	c := callee{name: x + "." + name, x: x, xType: t}
+	if f, ok := o.(*types.Func); ok && !types.IsInterface(t) {
+		_, wanted := f.Signature().Recv().Type().(*types.Pointer)
+		if _, pointer := pointee(t); wanted && !pointer {
+			c.x, c.xType = "&"+x, types.NewPointer(t)
+		}
+	}
+	return c
 }
 
 // methodValue writes a method as a function that holds its receiver.
 func (w *writer) methodValue(c callee, t *types.Signature) string {
-	if c.receiver == "" {
-		return c.name
-	}
 	receiver := w.fresh("receiver")
 	params, args := w.pass(t)
+	if c.receiver == "" {
+		name := c.name[strings.LastIndex(c.name, ".")+1:]
+		return "func(" + receiver + " " + w.typeString(c.xType) + ") " + w.typeString(t) + " { return func(" +
+			strings.Join(params, ", ") + ")" + w.resultString(t) + " { " + returned(t) + receiver + "." + name + "(" +
+			strings.Join(args, ", ") + ") } }(" + c.x + ")"
+	}
 	return "func(" + receiver + " " + w.typeString(c.receiverType) + ") " + w.typeString(t) + " { return func(" +
 		strings.Join(params, ", ") + ")" + w.resultString(t) + " { " + returned(t) + c.name + "(" +
 		strings.Join(append([]string{receiver}, args...), ", ") + ") } }(" + c.receiver + ")"

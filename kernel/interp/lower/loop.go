@@ -113,7 +113,7 @@ func (w *writer) keptVariables(s *ast.ForStmt) []types.Object {
 	}
 	var kept []types.Object
 	for _, e := range a.Lhs {
-		if o := w.info.Defs[e.(*ast.Ident)]; o != nil && w.outlives(o, s) {
+		if o := w.info.Defs[e.(*ast.Ident)]; o != nil && w.kept[o] {
 			kept = append(kept, o)
 		}
 	}
@@ -135,8 +135,8 @@ func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string
 	body := ""
 	for _, o := range kept {
 		outer := w.names[o]
-		inner := w.local(o)
-		body += inner + " := " + outer + "; "
+		body += w.declare(o, outer) + "; "
+		inner := w.names[o]
 		t.after += outer + " = " + inner + "; "
 	}
 	if s.Post != nil {
@@ -149,58 +149,6 @@ func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string
 	}
 	body += w.stmts(s.Body.List)
 	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after + w.closing(s.Body.Rbrace) + " }"
-}
-
-// outlives tells whether a closure inside the node holds a variable, or its address is taken there.
-func (w *writer) outlives(o types.Object, n ast.Node) bool {
-	found := false
-	is := func(e ast.Expr) bool {
-		id, ok := root(e).(*ast.Ident)
-		return ok && w.info.Uses[id] == o
-	}
-	var visit func(n ast.Node, closure bool)
-	visit = func(n ast.Node, closure bool) {
-		ast.Inspect(n, func(m ast.Node) bool {
-			switch x := m.(type) {
-			case *ast.FuncLit:
-				if !closure {
-					visit(x.Body, true)
-					return false
-				}
-			case *ast.RangeStmt: // its body may become a closure
-				if _, ok := w.typeOf(x.X).Underlying().(*types.Signature); ok && !closure {
-					visit(x.Body, true)
-				}
-			case *ast.UnaryExpr:
-				found = found || x.Op == token.AND && is(x.X)
-			case *ast.SliceExpr:
-				found = found || is(x.X)
-			case *ast.SelectorExpr:
-				if s := w.info.Selections[x]; s != nil && s.Kind() == types.MethodVal && is(x.X) {
-					found = true
-				}
-			case *ast.Ident:
-				found = found || closure && w.info.Uses[x] == o
-			}
-			return !found
-		})
-	}
-	visit(n, false)
-	return found
-}
-
-// root is the variable that an expression is a part of.
-func root(e ast.Expr) ast.Expr {
-	for {
-		switch x := ast.Unparen(e).(type) {
-		case *ast.SelectorExpr:
-			e = x.X
-		case *ast.IndexExpr:
-			e = x.X
-		default:
-			return x
-		}
-	}
 }
 
 func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
@@ -245,7 +193,7 @@ func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
 		case v.to == nil || isBlank(v.to):
 			assign += "_ = " + v.from + "; "
 		case s.Tok == token.DEFINE:
-			assign += w.local(w.info.Defs[v.to.(*ast.Ident)]) + " := " + v.from + "[" + n + "]; "
+			assign += w.declare(w.info.Defs[v.to.(*ast.Ident)], v.from+"["+n+"]") + "; "
 		default:
 			assign += w.expr(v.to) + " = " + v.from + "[" + n + "]; "
 		}
@@ -265,12 +213,12 @@ func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
 		if ok && id.Name == "_" {
 			return "_"
 		}
-		if s.Tok == token.DEFINE && !w.outlives(w.info.Defs[id], s.Body) {
+		if s.Tok == token.DEFINE && !w.kept[w.info.Defs[id]] {
 			return w.local(w.info.Defs[id])
 		}
 		loop := w.fresh("next")
 		if s.Tok == token.DEFINE {
-			assign += "\n" + w.mark(e.Pos()) + w.local(w.info.Defs[id]) + " := " + loop
+			assign += "\n" + w.mark(e.Pos()) + w.declare(w.info.Defs[id], loop)
 		} else {
 			assign += "\n" + w.mark(e.Pos()) + w.expr(e) + " = " + w.as(loop, from, w.typeOf(e))
 		}
@@ -309,8 +257,8 @@ func (w *writer) rangeInteger(s *ast.RangeStmt, label string) string {
 		switch {
 		case s.Tok != token.DEFINE:
 			assign = "\n" + w.mark(s.Key.Pos()) + w.expr(s.Key) + " = " + count
-		case w.outlives(w.info.Defs[id], s.Body) || w.assigned(w.info.Defs[id], s.Body):
-			assign = "\n" + w.mark(s.Key.Pos()) + w.local(w.info.Defs[id]) + " := " + count
+		case w.kept[w.info.Defs[id]] || w.assigned(w.info.Defs[id], s.Body):
+			assign = "\n" + w.mark(s.Key.Pos()) + w.declare(w.info.Defs[id], count)
 		default:
 			count = w.local(w.info.Defs[id])
 		}

@@ -46,6 +46,7 @@ type writer struct {
 	imports map[string]string       // name by path, of the packages that the written code uses
 	aliases map[string]string       // name by path, as imported in the recipe
 
+	kept      map[types.Object]bool          // local variables that closures hold, or whose address is taken
 	functions map[types.Object]*ast.FuncDecl // generic functions
 	methods   map[types.Object][]*ast.FuncDecl
 	instances map[types.Object][]instance
@@ -68,7 +69,7 @@ func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *t
 	w := &writer{
 		files: files, pkg: pkg, info: info,
 		taken: map[string]bool{}, locals: map[string]bool{}, names: map[types.Object]string{}, imports: map[string]string{},
-		aliases: map[string]string{}, functions: map[types.Object]*ast.FuncDecl{},
+		aliases: map[string]string{}, kept: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
 		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
 	for _, name := range types.Universe.Names() {

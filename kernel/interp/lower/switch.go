@@ -89,9 +89,7 @@ func (w *writer) typeChoice(s *ast.TypeSwitchStmt, label string) string {
 			if len(c.List) == 1 && !isNil(w.typeOf(c.List[0])) {
 				value = w.asserted(subject, of, w.typeOf(c.List[0]))
 			}
-			to := w.env.subst(o.Type())
-			name := w.local(o)
-			text += "\nvar " + name + " " + w.typeString(to) + " = " + value
+			text += "\n" + w.declare(o, value)
 		}
 		text += w.stmts(c.Body)
 	}
