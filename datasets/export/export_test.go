@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -21,6 +22,7 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
 
+	"tossline/datasets/frames"
 	"tossline/datasets/landmark"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -241,6 +243,7 @@ func exported(t *testing.T) *season.Writer {
 				motion.Contact: {TimeS: 0.3 + 1.0/3, Method: "hand highest (stand-in)", Confidence: 0.9, StandIn: true}}}},
 		}
 		if k == 1 {
+			imp.Signals = []frames.Signal{{Name: "Force.Fz1", Unit: "N", RateHz: 1000, Values: []float32{1, xyz[7], 3}}}
 			imp.Serves = append(imp.Serves, motion.Serve{First: 60, Last: 99, CutOff: true, CutOffWhy: "contact after the take ends"})
 		}
 		if _, err := w.AddRecording(context.Background(), imp); err != nil {
@@ -287,6 +290,28 @@ func TestSeasonTablesInEveryFormat(t *testing.T) {
 				t.Error("the file does not say which table it is")
 			}
 		})
+	}
+}
+
+func TestSignalsTable(t *testing.T) {
+	w := exported(t)
+	c, err := w.Snapshot(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	signals := func(recording string) ([]frames.Signal, error) { return w.Signals(context.Background(), recording) }
+	for name, got := range map[string]table.Table{
+		"arrow":   readArrow(t, written(t, Arrow, Signals(context.Background(), c, signals))),
+		"parquet": readParquet(t, written(t, Parquet, Signals(context.Background(), c, signals))),
+	} {
+		if got.Len() != 3 || got.Texts("unit")[0] != "N" || got.Numbers("time_s")[2] != 0.002 || got.Numbers("value")[2] != 3 ||
+			got.Values("value")[1] != nil {
+			t.Errorf("%s: %v of %v at %v", name, got.Numbers("value"), got.Texts("signal"), got.Numbers("time_s"))
+		}
+	}
+	lost := func(string) ([]frames.Signal, error) { return nil, errors.New("it is missing") }
+	if err := Write(io.Discard, CSV, Signals(context.Background(), c, lost)); err == nil {
+		t.Error("a file that is missing: no error")
 	}
 }
 
@@ -385,7 +410,7 @@ func TestUnknownNames(t *testing.T) {
 	if _, err := ParseFormat("xlsx"); err == nil || !strings.Contains(err.Error(), "csv, parquet or arrow") {
 		t.Errorf("format: %v", err)
 	}
-	if _, err := Of(context.Background(), nil, "balls"); err == nil || !strings.Contains(err.Error(), "measures or frames") {
+	if _, err := Of(context.Background(), nil, "balls"); err == nil || !strings.Contains(err.Error(), "frames or signals") {
 		t.Errorf("table: %v", err)
 	}
 }

@@ -26,11 +26,11 @@ var seasonTables = map[string]func(context.Context, *catalogue.Catalogue) (Conte
 	"frames": Frames,
 }
 
-// Of gives one of the tables of a season: serves, events, measures or frames.
+// Of gives one of the tables of a season that its catalogue holds: serves, events, measures or frames.
 func Of(ctx context.Context, c *catalogue.Catalogue, name string) (Content, error) {
 	make, ok := seasonTables[name]
 	if !ok {
-		return Content{}, fmt.Errorf("unknown table %q: expected serves, events, measures or frames", name)
+		return Content{}, fmt.Errorf("unknown table %q: expected serves, events, measures, frames or signals", name)
 	}
 	return make(ctx, c)
 }

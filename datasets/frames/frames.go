@@ -13,6 +13,8 @@
 //
 // Files are written once, under the SHA-256 of their bytes, and never changed.
 //
+// Signals that were recorded beside the points are in a file of their own (WriteSignals), named in the same way.
+//
 // # Reading
 //
 // Open maps a file and checks its structure once: about a hundred bytes at either end are read, whatever its length.

@@ -15,6 +15,7 @@ import (
 	"slices"
 	"time"
 
+	"tossline/datasets/frames"
 	"tossline/datasets/landmark"
 	"tossline/datasets/recording"
 	"tossline/kernel/motion"
@@ -42,7 +43,24 @@ type Import struct {
 	PlayerGuess, SessionGuess string
 
 	Serves        []motion.Serve
+	Signals       []frames.Signal // what was recorded beside the points
 	Understanding json.RawMessage // how the file was understood, kept as it is
+}
+
+// ImportsOf gives the imports of all recordings of a file. A recording that must not be imported is an error, which
+// says why.
+func ImportsOf(p *recording.Prepared) iter.Seq2[Import, error] {
+	return func(yield func(Import, error) bool) {
+		for _, one := range p.All() {
+			imp, err := ImportOf(one)
+			if refused := one.Understanding.Failed(); refused != nil {
+				err = errors.New(refused.Text)
+			}
+			if !yield(imp, err) {
+				return
+			}
+		}
+	}
 }
 
 // ImportOf turns a recording that was read and understood into an import. What was only guessed of player and session
@@ -57,6 +75,12 @@ func ImportOf(p *recording.Prepared) (Import, error) {
 		File: u.File, SourceSHA256: u.SHA256, Format: u.Format,
 		RateHz: p.Take.Rate, Layout: p.Take.Layout, Frames: p.Take.Frames, Hand: p.Take.Hand,
 		Serves: p.Serves, Understanding: text,
+	}
+	if u.Part != "" {
+		imp.File += ": " + u.Part
+	}
+	for _, s := range u.Signals {
+		imp.Signals = append(imp.Signals, frames.Signal(s))
 	}
 	imp.Player, imp.PlayerGuess = sureOrGuess(u.Player)
 	imp.Session, imp.SessionGuess = sureOrGuess(u.Session)
@@ -220,7 +244,7 @@ func put(ctx context.Context, tx *sql.Tx, s *stagedImport) (Added, error) {
 	matched := match(old.serves, s.Serves, s.RateHz, old.timeScale(s))
 	added := Added{Recording: old.id, Outcome: New, Serves: old.name(matched, s)}
 	switch {
-	case !old.isNew && digest == old.interpretation && s.mended:
+	case !old.isNew && digest == old.interpretation && (s.framesFile.mended || s.signalsFile.mended):
 		added.Outcome = Repaired
 		_, err := tx.ExecContext(ctx, "update season set revision = revision + 1, stamp = hex(randomblob(16))")
 		return added, err
@@ -247,12 +271,12 @@ func put(ctx context.Context, tx *sql.Tx, s *stagedImport) (Added, error) {
 // interpretation hashes everything that a repeated import must repeat to change nothing.
 func (s *stagedImport) interpretation() string {
 	text, err := json.Marshal(struct {
-		Frames, Player, Session, Level string
-		Hand                           motion.Hand
-		HeightM                        float64
-		BirthYear                      int
-		Serves                         []motion.Serve
-	}{s.framesSHA256, s.Player, s.Session, s.Level, s.Hand, s.HeightM, s.BirthYear, s.Serves})
+		Frames, Signals, Player, Session, Level string
+		Hand                                    motion.Hand
+		HeightM                                 float64
+		BirthYear                               int
+		Serves                                  []motion.Serve
+	}{s.framesFile.sha256, s.signalsFile.sha256, s.Player, s.Session, s.Level, s.Hand, s.HeightM, s.BirthYear, s.Serves})
 	if err != nil {
 		panic(fmt.Sprintf("season: an import that passed its check has no JSON: %v", err))
 	}
@@ -282,15 +306,16 @@ func orNull[T comparable](v T) any {
 
 func putRecording(ctx context.Context, tx *sql.Tx, id, digest string, s *stagedImport) error {
 	_, err := tx.ExecContext(ctx, `insert into recordings (id, source_sha256, file, format, frames_sha256, frames, rate_hz,
-			player, session, hand, understanding, interpretation, added_at)
-		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+			player, session, hand, signals_sha256, understanding, interpretation, added_at)
+		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		on conflict (source_sha256) do update set file = excluded.file, format = excluded.format,
 			frames_sha256 = excluded.frames_sha256, frames = excluded.frames, rate_hz = excluded.rate_hz,
 			player = excluded.player, session = excluded.session, hand = excluded.hand,
+			signals_sha256 = excluded.signals_sha256,
 			understanding = excluded.understanding, interpretation = excluded.interpretation,
 			added_at = excluded.added_at`,
-		id, s.SourceSHA256, s.File, s.Format, s.framesSHA256, s.frames, s.RateHz, orNull(s.Player), orNull(s.Session),
-		orNull(string(s.Hand)), orNull(string(s.Understanding)), digest, now())
+		id, s.SourceSHA256, s.File, s.Format, s.framesFile.sha256, s.frames, s.RateHz, orNull(s.Player), orNull(s.Session),
+		orNull(string(s.Hand)), orNull(s.signalsFile.sha256), orNull(string(s.Understanding)), digest, now())
 	return err
 }
 

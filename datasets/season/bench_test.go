@@ -46,8 +46,9 @@ func large(b *testing.B) string {
 	ctx := context.Background()
 	err = inTransaction(ctx, w.out, func(tx *sql.Tx) error {
 		for r := range largeRecordings {
-			s := &stagedImport{Import: largeImport(r, layout), frames: largeFrames, framesSHA256: sha256Of(fmt.Sprint("frames", r))}
-			if err := os.Link(template, w.framesPath(s.framesSHA256)); err != nil {
+			s := &stagedImport{Import: largeImport(r, layout), frames: largeFrames}
+			s.framesFile.sha256 = sha256Of(fmt.Sprint("frames", r))
+			if err := os.Link(template, w.framesPath(s.framesFile.sha256)); err != nil {
 				return err
 			}
 			if _, err := put(ctx, tx, s); err != nil {
@@ -70,7 +71,8 @@ func largeImport(r int, layout *landmark.Layout) Import {
 		first := k * (largeFrames / largeServes)
 		s := motion.Serve{First: first, Last: first + largeFrames/largeServes - 1, Events: motion.Events{}}
 		for i, kind := range motion.EventKinds {
-			s.Events[kind] = motion.Event{TimeS: float64(first)/200 + 0.25*float64(i) + 0.001, Method: "ball velocity", Confidence: 0.9}
+			at := float64(first)/200 + 0.25*float64(i) + 0.001
+			s.Events[kind] = motion.Event{TimeS: at, Method: "ball velocity", Confidence: 0.9}
 		}
 		imp.Serves = append(imp.Serves, s)
 	}

@@ -4,17 +4,14 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"os"
 )
 
 // RemoveRecording takes a recording out of the season for good: its frames, serves and events, and everything that was
 // said of them. This can't be undone; Discard can.
 func (w *Writer) RemoveRecording(ctx context.Context, id string) error {
 	var hash string
-	var shared bool
 	err := w.change(ctx, func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, `select frames_sha256, (select count(*) > 1 from recordings
-			where frames_sha256 = r.frames_sha256) from recordings r where id = ?`, id).Scan(&hash, &shared)
+		err := tx.QueryRowContext(ctx, "select frames_sha256 from recordings where id = ?", id).Scan(&hash)
 		if err == sql.ErrNoRows {
 			return fmt.Errorf("no recording %s in this season", id)
 		}
@@ -33,10 +30,12 @@ func (w *Writer) RemoveRecording(ctx context.Context, id string) error {
 		}
 		return nil
 	})
-	if err != nil || shared {
+	if err != nil {
 		return err
 	}
-	// Catalogues that have the file mapped keep it until they are gone.
+	// Catalogues that have the file mapped keep it until they are gone. What other recordings share stays.
 	w.forget(hash)
-	return os.Remove(w.framesPath(hash))
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.sweep()
 }

@@ -29,6 +29,7 @@ create table recordings (
 	player         text,
 	session        text,             -- ISO date
 	hand           text,             -- left, right
+	signals_sha256 text,             -- frames/<this>.arrow: what was recorded beside the points
 	understanding  text,             -- JSON: how the file was understood when it was imported
 	interpretation text not null,    -- hash of everything that a repeated import must repeat to change nothing
 	added_at       text not null

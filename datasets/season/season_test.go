@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"tossline/datasets/catalogue"
+	"tossline/datasets/frames"
 	"tossline/datasets/landmark"
 	"tossline/kernel/motion"
 )
@@ -351,4 +352,52 @@ func TestSecondWriterIsRefusedInWords(t *testing.T) {
 		t.Fatal(err)
 	}
 	again.Close()
+}
+
+func TestSignalsAreKept(t *testing.T) {
+	ctx := context.Background()
+	w := newSeason(t)
+	imp := invented("a", 1)
+	imp.Signals = []frames.Signal{{Name: "Force.Fz1", Unit: "N", RateHz: 1000, Values: []float32{1, 2, 3}}}
+	a := add(t, w, imp)
+	got, err := w.Signals(ctx, a.Recording)
+	if err != nil || fmt.Sprint(got) != fmt.Sprint(imp.Signals) {
+		t.Errorf("signals %v, %v", got, err)
+	}
+	if again := add(t, w, imp); again.Outcome != Same {
+		t.Errorf("the same import: %s", again.Outcome)
+	}
+	b := add(t, w, invented("b", 1))
+	if got, err := w.Signals(ctx, b.Recording); err != nil || got != nil {
+		t.Errorf("of a recording without signals: %v, %v", got, err)
+	}
+	if _, err := w.Signals(ctx, "none"); err == nil {
+		t.Error("of no recording: no error")
+	}
+	entries, err := os.ReadDir(w.Scratch())
+	if err != nil || len(entries) != 3 {
+		t.Fatalf("%d files of frames and signals, %v", len(entries), err)
+	}
+	var hash string
+	if err := w.db.QueryRow("select signals_sha256 from recordings where id = ?", a.Recording).Scan(&hash); err != nil {
+		t.Fatal(err)
+	}
+	for name, damage := range map[string]func(string) error{
+		"was changed": func(p string) error { return os.WriteFile(p, []byte("hello"), 0o644) },
+		"is missing":  os.Remove,
+	} {
+		if err := damage(w.framesPath(hash)); err != nil {
+			t.Fatal(err)
+		}
+		report, err := w.Verify(ctx, nil)
+		if err != nil || len(report.Problems) != 1 || !strings.Contains(report.Problems[0].String(), name) {
+			t.Errorf("%s: %v, %v", name, report.Problems, err)
+		}
+		if mended := add(t, w, imp); mended.Outcome != Repaired {
+			t.Errorf("%s: the import again: %s", name, mended.Outcome)
+		}
+		if _, err := w.Signals(ctx, a.Recording); err != nil {
+			t.Errorf("%s: after the import: %v", name, err)
+		}
+	}
 }

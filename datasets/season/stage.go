@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"hash"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -27,30 +28,53 @@ type stage struct {
 	kept   bool
 }
 
-// stagedImport is an Import whose frames are in a file.
+// stagedImport is an Import whose frames and signals are in files.
 type stagedImport struct {
-	Import              // without Frames
-	frames       int    // number of frames
-	framesSHA256 string // of the file
-	temporary    string // path until settle
-	made         bool   // settle put a file where none was
-	mended       bool   // settle put a file where the season's was missing or of another size
+	Import          // without Frames and Signals
+	frames      int // number of frames
+	framesFile  stagedFile
+	signalsFile stagedFile // zero where there are no signals
+}
+
+// stagedFile is a file of the folder of frames.
+type stagedFile struct {
+	sha256    string
+	temporary string // path until settle
+	made      bool   // settle put a file where none was
+	mended    bool   // settle put a file where the season's was missing or of another size
+}
+
+func (s *stagedImport) files() []*stagedFile {
+	if s.signalsFile == (stagedFile{}) {
+		return []*stagedFile{&s.framesFile}
+	}
+	return []*stagedFile{&s.framesFile, &s.signalsFile}
 }
 
 func newStage(s *Season) *stage { return &stage{season: s} }
 
-// add writes the frames of an import to a temporary file; syncing goes on in the background.
+// add writes the frames and signals of an import to temporary files; syncing goes on in the background.
 func (g *stage) add(ctx context.Context, imp Import) error {
+	s := &stagedImport{Import: imp, frames: len(imp.Frames) / (3 * imp.Layout.Len())}
+	s.Frames, s.Signals = nil, nil
+	g.staged = append(g.staged, s)
+	facts := frames.Facts{RateHz: imp.RateHz, Landmarks: imp.Layout.Names(), SourceSHA256: imp.SourceSHA256}
+	err := g.file(ctx, &s.framesFile, func(w io.Writer) error { return frames.Write(w, facts, imp.Frames) })
+	if err != nil || len(imp.Signals) == 0 {
+		return err
+	}
+	return g.file(ctx, &s.signalsFile, func(w io.Writer) error { return frames.WriteSignals(w, imp.Signals) })
+}
+
+// file writes what write gives to a temporary file.
+func (g *stage) file(ctx context.Context, s *stagedFile, write func(io.Writer) error) error {
 	f, err := os.CreateTemp(filepath.Join(g.season.dir, framesDir), incoming+"*")
 	if err != nil {
 		return err
 	}
-	s := &stagedImport{Import: imp, temporary: f.Name(), frames: len(imp.Frames) / (3 * imp.Layout.Len())}
-	s.Frames = nil
-	g.staged = append(g.staged, s)
+	s.temporary = f.Name()
 	out := &hashing{ctx: ctx, out: bufio.NewWriterSize(f, 1<<20), hash: sha256.New()}
-	facts := frames.Facts{RateHz: imp.RateHz, Landmarks: imp.Layout.Names(), SourceSHA256: imp.SourceSHA256}
-	err = frames.Write(out, facts, imp.Frames)
+	err = write(out)
 	if err == nil {
 		err = out.out.Flush()
 	}
@@ -61,7 +85,7 @@ func (g *stage) add(ctx context.Context, imp Import) error {
 		f.Close()
 		return err
 	}
-	s.framesSHA256 = hex.EncodeToString(out.hash.Sum(nil))
+	s.sha256 = hex.EncodeToString(out.hash.Sum(nil))
 	g.sync.Go(func() {
 		err := f.Sync()
 		if closeErr := f.Close(); err == nil {
@@ -113,23 +137,32 @@ func (g *stage) settle() error {
 		return g.err
 	}
 	for _, s := range g.staged {
-		path := g.season.framesPath(s.framesSHA256)
-		before, err := os.Stat(path)
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
+		for _, f := range s.files() {
+			if err := g.settleFile(f); err != nil {
+				return err
+			}
 		}
-		after, statErr := os.Stat(s.temporary)
-		if statErr != nil {
-			return statErr
-		}
-		s.made = err != nil
-		s.mended = s.made || before.Size() != after.Size()
-		if err := os.Rename(s.temporary, path); err != nil {
-			return err
-		}
-		s.temporary = ""
 	}
 	return syncDir(filepath.Join(g.season.dir, framesDir))
+}
+
+func (g *stage) settleFile(f *stagedFile) error {
+	path := g.season.framesPath(f.sha256)
+	before, err := os.Stat(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	after, statErr := os.Stat(f.temporary)
+	if statErr != nil {
+		return statErr
+	}
+	f.made = err != nil
+	f.mended = f.made || before.Size() != after.Size()
+	if err := os.Rename(f.temporary, path); err != nil {
+		return err
+	}
+	f.temporary = ""
+	return nil
 }
 
 // keep says that the transaction was committed, and lets the season map files anew that were replaced.
@@ -137,7 +170,7 @@ func (g *stage) keep(added []Added) {
 	g.kept = true
 	for i, a := range added {
 		if a.Outcome == Repaired {
-			g.season.forget(g.staged[i].framesSHA256)
+			g.season.forget(g.staged[i].framesFile.sha256)
 		}
 	}
 }
@@ -146,10 +179,12 @@ func (g *stage) keep(added []Added) {
 func (g *stage) discard() {
 	g.sync.Wait()
 	for _, s := range g.staged {
-		if s.temporary != "" {
-			os.Remove(s.temporary)
-		} else if s.made && !g.kept {
-			os.Remove(g.season.framesPath(s.framesSHA256))
+		for _, f := range s.files() {
+			if f.temporary != "" {
+				os.Remove(f.temporary)
+			} else if f.made && !g.kept {
+				os.Remove(g.season.framesPath(f.sha256))
+			}
 		}
 	}
 }

@@ -164,6 +164,9 @@ func (v *verifier) recordings(ctx context.Context, progress func(done, total int
 		if problem == "" {
 			problem = c.Damaged(i)
 		}
+		if _, err := v.season.Signals(ctx, r.ID); err != nil {
+			v.problem(where, "%v; import it again", err)
+		}
 		if problem != "" {
 			v.problem(where, "%s; its serves are left out until the recording is imported again", problem)
 		}

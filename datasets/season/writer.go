@@ -131,6 +131,10 @@ func (w *Writer) change(ctx context.Context, do func(*sql.Tx) error) error {
 // incoming starts the names of frames files that are being written.
 const incoming = "incoming-"
 
+// Scratch is a folder on the season's disk for files on their way in. One of a name that begins with incoming- and is
+// left there by a crash goes when the season is next opened for writing.
+func (w *Writer) Scratch() string { return filepath.Join(w.dir, framesDir) }
+
 var framesName = regexp.MustCompile(`^[0-9a-f]{64}\.arrow$`)
 
 // sweep removes what a killed import left: frames files that no recording mentions. Files of other names are not ours
@@ -158,7 +162,8 @@ func (w *Writer) sweep() error {
 }
 
 func (s *Season) mentionedFrames() (map[string]bool, error) {
-	rows, err := s.db.Query("select frames_sha256 from recordings")
+	rows, err := s.db.Query(`select frames_sha256 from recordings
+		union select signals_sha256 from recordings where signals_sha256 is not null`)
 	if err != nil {
 		return nil, err
 	}

@@ -1,19 +1,22 @@
 package command
 
 import (
+	"context"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/export"
+	"tossline/datasets/frames"
 	"tossline/datasets/season"
 )
 
 func newExport() *cobra.Command {
 	var dir, name, format, path string
 	c := &cobra.Command{
-		Use:   "export --season DIR --table serves|events|measures|frames -o FILE",
+		Use:   "export --season DIR --table serves|events|measures|frames|signals -o FILE",
 		Short: "Write a table of a season as CSV, Parquet or Arrow",
 		Long: `Export writes one table of a season to a file, for any other tool.
 
@@ -21,6 +24,7 @@ func newExport() *cobra.Command {
   events    a row per serve and event: time, method, confidence
   measures  a row per serve: every measure with its basis, or the reason why it is missing
   frames    a row per frame of every serve: time and the coordinates of each landmark, metres
+  signals   a row per value of what was recorded beside the points, such as force plates: signal, unit, time
 
 Units and definitions are in the metadata of Parquet and Arrow files; column names end in the unit. In CSV, texts that
 a spreadsheet would take for a formula begin with an apostrophe.`,
@@ -44,7 +48,7 @@ a spreadsheet would take for a formula begin with an apostrophe.`,
 			if err != nil {
 				return err
 			}
-			content, err := export.Of(c.Context(), snapshot, name)
+			content, err := contentOf(c.Context(), s, snapshot, name)
 			if err != nil {
 				return err
 			}
@@ -52,11 +56,20 @@ a spreadsheet would take for a formula begin with an apostrophe.`,
 		},
 	}
 	c.Flags().StringVar(&dir, "season", "", "the season folder")
-	c.Flags().StringVar(&name, "table", "", "serves, events, measures or frames")
+	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames or signals")
 	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE)")
 	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
 	required(c, "season", "table", "output")
 	return c
+}
+
+// contentOf gives a table of a season.
+func contentOf(ctx context.Context, s *season.Season, c *catalogue.Catalogue, name string) (export.Content, error) {
+	if name == "signals" {
+		of := func(recording string) ([]frames.Signal, error) { return s.Signals(ctx, recording) }
+		return export.Signals(ctx, c, of), nil
+	}
+	return export.Of(ctx, c, name)
 }
 
 // required marks flags without which a command has nothing to do.

@@ -175,7 +175,7 @@ func (j importing) file(ctx context.Context, w *season.Writer, path string) ([]f
 	defer line.end()
 	ask := supervisor.Import{Path: path, Options: j.options, Progress: line.show}
 	if w != nil {
-		ask.Scratch = w.Dir()
+		ask.Scratch = w.Scratch()
 	}
 	read, err := supervisor.Prepare(ctx, ask)
 	if err != nil {
@@ -183,29 +183,18 @@ func (j importing) file(ctx context.Context, w *season.Writer, path string) ([]f
 	}
 	defer read.Close()
 	var reports []fileReport
-	var imports []season.Import
 	for _, p := range read.All() {
 		r := fileReport{File: name, Serves: []serveReport{}}
 		r.understand(p)
 		if note := p.Understanding.Failed(); note != nil {
 			return refused, fmt.Errorf("%s: %s", name, noteText(*note))
 		}
-		imp, err := season.ImportOf(p)
-		if err != nil {
-			return refused, err
-		}
-		reports, imports = append(reports, r), append(imports, imp)
+		reports = append(reports, r)
 	}
 	if w == nil {
 		return reports, nil
 	}
-	added, err := w.AddAll(ctx, func(yield func(season.Import, error) bool) {
-		for _, imp := range imports {
-			if !yield(imp, nil) {
-				return
-			}
-		}
-	})
+	added, err := w.AddAll(ctx, season.ImportsOf(&read.Prepared))
 	if err != nil {
 		return refused, err
 	}

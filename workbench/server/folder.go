@@ -348,26 +348,21 @@ func (f *Folder) Prepare(ctx context.Context, file Upload, said recording.Option
 	})
 }
 
-// Store adds a recording.
+// Store adds the recordings of a file, all or none.
 func (f *Folder) Store(ctx context.Context, p *recording.Prepared) (Stored, error) {
 	w, err := f.write()
 	if err != nil {
 		return Stored{}, err
 	}
-	if refused := p.Understanding.Failed(); refused != nil {
-		return Stored{}, errors.New(refused.Text)
-	}
-	imp, err := season.ImportOf(p)
+	added, err := w.AddAll(ctx, season.ImportsOf(p))
 	if err != nil {
 		return Stored{}, err
 	}
-	added, err := w.AddRecording(ctx, imp)
-	if err != nil {
-		return Stored{}, err
-	}
-	stored := Stored{Recording: added.Recording, Outcome: string(added.Outcome)}
-	for _, id := range added.Serves {
-		stored.Serves = append(stored.Serves, string(id))
+	stored := Stored{Recording: added[0].Recording, Outcome: string(added[0].Outcome), Serves: []string{}}
+	for _, a := range added {
+		for _, id := range a.Serves {
+			stored.Serves = append(stored.Serves, string(id))
+		}
 	}
 	return stored, nil
 }

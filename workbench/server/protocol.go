@@ -180,7 +180,8 @@ type Version struct {
 	At     string `json:"at"` // RFC 3339
 }
 
-// Stored says what became of a file that was stored.
+// Stored says what became of a file that was stored. Of a file that holds several recordings it names the first, and
+// the serves of all.
 type Stored struct {
 	Recording string   `json:"recording"`
 	Outcome   string   `json:"outcome"` // "new", "already there", "replaced", "repaired"

@@ -69,7 +69,7 @@ func Prepare(ctx context.Context, ask Import) (*Imported, error) {
 		return nil, err
 	}
 	ask.Path = path
-	frames, err := os.CreateTemp(ask.Scratch, "frames-*")
+	frames, err := os.CreateTemp(ask.Scratch, "incoming-*") // a name that the season sweeps after a crash
 	if err != nil {
 		return nil, fmt.Errorf("there is no place for the frames: %w", err)
 	}

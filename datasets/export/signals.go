@@ -1,0 +1,69 @@
+package export
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"tossline/datasets/catalogue"
+	"tossline/datasets/frames"
+)
+
+// Signals has a row for every value of every signal that was recorded beside the points, by recording and signal:
+// time_s from the start of the recording, the value as in the source file, in the unit beside it; null where missing.
+// of gives the signals of a recording.
+func Signals(ctx context.Context, c *catalogue.Catalogue, of func(recording string) ([]frames.Signal, error)) Content {
+	field := func(name string, t arrow.DataType, title string) arrow.Field {
+		return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: arrow.NewMetadata([]string{"title"}, []string{title})}
+	}
+	meta := arrow.NewMetadata([]string{"tossline.table", "tossline.season", "tossline.revision"},
+		[]string{"signals", c.Season(), strconv.FormatInt(c.Revision(), 10)})
+	schema := arrow.NewSchema([]arrow.Field{
+		field("recording", arrow.BinaryTypes.String, "Recording"),
+		field("file", arrow.BinaryTypes.String, "File"),
+		field("signal", arrow.BinaryTypes.String, "Signal"),
+		field("unit", arrow.BinaryTypes.String, "Unit of the value"),
+		field("time_s", arrow.PrimitiveTypes.Float64, "Time from the start of the recording"),
+		field("value", arrow.PrimitiveTypes.Float32, "Value"),
+	}, &meta)
+	return Content{schema, func(yield func(arrow.Record, error) bool) {
+		for _, r := range c.Recordings() {
+			signals, err := of(r.ID)
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err != nil {
+				yield(nil, fmt.Errorf("the signals of %s: %w", r.File, err))
+				return
+			}
+			for _, s := range signals {
+				if !yield(signalRecord(schema, r, s), nil) {
+					return
+				}
+			}
+		}
+	}}
+}
+
+func signalRecord(schema *arrow.Schema, r catalogue.Recording, s frames.Signal) arrow.Record {
+	b := array.NewRecordBuilder(memory.NewGoAllocator(), schema)
+	for column, text := range []string{r.ID, r.File, s.Name, s.Unit} {
+		for range s.Values {
+			b.Field(column).(*array.StringBuilder).Append(text)
+		}
+	}
+	values := b.Field(5).(*array.Float32Builder)
+	for i, v := range s.Values {
+		b.Field(4).(*array.Float64Builder).Append(float64(i) / s.RateHz)
+		if v == v {
+			values.Append(v)
+		} else {
+			values.AppendNull()
+		}
+	}
+	return b.NewRecord()
+}
