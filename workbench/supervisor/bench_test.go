@@ -40,3 +40,23 @@ func BenchmarkRunAfterKill(b *testing.B) {
 		}
 	}
 }
+
+// From the end of an engine with a hostile recipe to the kept results of the next run, with a spare at hand.
+func BenchmarkRunAfterHostile(b *testing.B) {
+	s := start(b, Options{})
+	if _, err := s.run(b, recipeOf("", harmless)); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		b.StopTimer()
+		if _, err := s.run(b, recipeOf("", "// Bad\nfunc Bad(good float64) float64 { return Bad(good) + 1 }")); err == nil {
+			b.Fatal("it did not end")
+		}
+		<-s.spare.done
+		b.StartTimer()
+		after, err := s.run(b, recipeOf("", harmless))
+		if err != nil || !after.steps()["Bad"].Kept {
+			b.Fatal(err, after.steps())
+		}
+	}
+}

@@ -22,6 +22,9 @@ func TestMain(m *testing.M) {
 		switch os.Args[1] {
 		case "engine":
 			engine.Main()
+		case "workbench":
+			playWorkbench()
+			os.Exit(0)
 		case "rogue":
 			rogue()
 			os.Exit(0)
@@ -152,7 +155,8 @@ var misdeeds = map[string]func(w *engine.Writer, id uint64, run engine.Run){
 	},
 	"false attachment": func(w *engine.Writer, id uint64, _ engine.Run) {
 		begins(w, id)
-		tell(w, engine.KindStep, id, interp.Step{Name: "Spread", State: interp.Done}, engine.Part{Name: "0123", Bytes: []byte("x")})
+		done := interp.Step{Name: "Spread", State: interp.Done}
+		tell(w, engine.KindStep, id, done, engine.Part{Name: "0123", Bytes: []byte("x")})
 		select {}
 	},
 	"false measures": func(w *engine.Writer, id uint64, _ engine.Run) {

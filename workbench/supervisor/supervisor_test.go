@@ -19,8 +19,9 @@ import (
 const patience = 20 * time.Second
 
 // empty is a season without serves.
-func empty(t testing.TB) func(context.Context) (Snapshot, error) {
-	folder := t.TempDir()
+func empty(t testing.TB) func(context.Context) (Snapshot, error) { return emptyIn(t.TempDir()) }
+
+func emptyIn(folder string) func(context.Context) (Snapshot, error) {
 	return func(context.Context) (Snapshot, error) {
 		return Snapshot{Folder: folder, Catalogue: catalogue.New(catalogue.Content{}, catalogue.Access{})}, nil
 	}
@@ -309,7 +310,8 @@ func TestASeasonThatCannotBeOpened(t *testing.T) {
 		t.Errorf("said %v", err)
 	}
 	gone := start(t, Options{Command: []string{"/nowhere/tossline"}})
-	if err := gone.Run(t.Context(), Job{File: "x.go"}, nil); err == nil || !strings.Contains(err.Error(), "cannot be started") {
+	err = gone.Run(t.Context(), Job{File: "x.go"}, nil)
+	if err == nil || !strings.Contains(err.Error(), "cannot be started") {
 		t.Errorf("said %v", err)
 	}
 }
