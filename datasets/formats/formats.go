@@ -4,6 +4,7 @@ package formats
 import (
 	_ "tossline/datasets/bvh"
 	_ "tossline/datasets/c3d"
+	_ "tossline/datasets/coco"
 	_ "tossline/datasets/columnar"
 	_ "tossline/datasets/delimited"
 )

@@ -29,23 +29,56 @@ const (
 	tallest  = 2.2
 )
 
-// units settles the units: what was said, what the file says, else those in which the body has a person's size. A
-// size that cannot be a person's forbids the import when the units were said, because every number would be wrong.
+// metresOf gives the length of a unit in metres: of "mm", or of so many of them, "2.35 mm".
+func metresOf(text string) (float64, bool) {
+	fields := strings.Fields(strings.ToLower(text))
+	if len(fields) == 0 || len(fields) > 2 {
+		return 0, false
+	}
+	n := 1.0
+	if len(fields) == 2 {
+		var err error
+		if n, err = strconv.ParseFloat(fields[0], 64); err != nil || !(n > 0) || n > 1e9 {
+			return 0, false
+		}
+	}
+	m, ok := metres[unitSynonyms[fields[len(fields)-1]]]
+	return n * m, ok
+}
+
+// unitText is a unit in the form that Options.Units takes: its name, else so many millimetres.
+func unitText(m float64) string {
+	for _, name := range unitNames {
+		if metres[name] == m {
+			return name
+		}
+	}
+	return strconv.FormatFloat(1000*m, 'g', 6, 64) + " mm"
+}
+
+// units settles the units: by a length that is known, else what was said, what the file says, or those in which the
+// body has a person's size. A size that cannot be a person's forbids the import when the units were said, because
+// every number would be wrong.
 func (in *interpreter) units() error {
-	if in.raw.Settled && in.options.Units == "" {
-		in.u.Units = Fact[string]{"m", InFile, ""}
+	if in.raw.Settled && in.options.Units == "" && in.options.Length == nil {
+		in.u.Units, in.scale = Fact[string]{"m", InFile, ""}, 1
 		return nil
 	}
 	size, how := in.size()
 	said, source := in.options.Units, Said
-	if said == "" {
+	switch {
+	case in.options.Length != nil:
+		return in.byLength(*in.options.Length)
+	case said == "" && in.raw.Planar:
+		return in.byHeight(size, how)
+	case said == "":
 		said, source = in.raw.Units, InFile
 	}
 	if said != "" {
-		unit, ok := unitSynonyms[strings.ToLower(strings.TrimSpace(said))]
+		m, ok := metresOf(said)
 		switch {
 		case ok:
-			return in.checkUnits(unit, source, size, how)
+			return in.checkUnits(m, source, size, how)
 		case source == Said:
 			return Refuse("say mm, cm, m, in or ft", "the units %s are not known", Quote(said))
 		}
@@ -55,8 +88,7 @@ func (in *interpreter) units() error {
 		return Refuse("say the units", "the units cannot be guessed: no frame shows two points apart")
 	}
 	unit := bestUnit(size)
-	in.u.Units = Fact[string]{unit, Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", unit,
-		size*metres[unit], how)}
+	in.setUnits(metres[unit], Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", unit, size*metres[unit], how))
 	if tall := size * metres[unit]; tall < shortest || tall > tallest {
 		in.note(Warn, "", "no unit makes the player 1.2 to 2.2 m tall: %s, the nearest, gives %.2f m by %s; say the units",
 			unit, tall, how)
@@ -64,24 +96,81 @@ func (in *interpreter) units() error {
 	return nil
 }
 
-func (in *interpreter) checkUnits(unit string, source Ground, size float64, how string) error {
-	tall := size * metres[unit]
-	in.u.Units = Fact[string]{Value: unit, Source: source}
+func (in *interpreter) setUnits(m float64, source Ground, evidence string) {
+	in.u.Units, in.scale = Fact[string]{unitText(m), source, evidence}, m
+}
+
+func (in *interpreter) checkUnits(m float64, source Ground, size float64, how string) error {
+	tall, unit := size*m, unitText(m)
 	if size == 0 {
+		in.setUnits(m, source, "")
 		return nil
 	}
-	in.u.Units.Evidence = fmt.Sprintf("the player is %.2f m tall by %s", tall, how)
 	if tall >= 0.6 && tall <= 3 {
+		in.setUnits(m, source, fmt.Sprintf("the player is %.2f m tall by %s", tall, how))
 		return nil
 	}
 	text := fmt.Sprintf("in %s the player would be %s m tall by %s", unit, significant(tall), how)
+	best := bestUnit(size)
 	if source == Said {
-		best := bestUnit(size)
 		return Refuse(fmt.Sprintf("in %s it would be %s m: say %s, or leave the units to be guessed", best,
 			significant(size*metres[best]), best), "%s", text)
 	}
-	in.u.Units = Fact[string]{bestUnit(size), Guessed, fmt.Sprintf("the file says %s, but %s", unit, text)}
-	in.note(Warn, "", "the file says its units are %s, but %s: taken as %s", unit, text, bestUnit(size))
+	in.setUnits(metres[best], Guessed, fmt.Sprintf("the file says %s, but %s", unit, text))
+	in.note(Warn, "", "the file says its units are %s, but %s: taken as %s", unit, text, best)
+	return nil
+}
+
+// byLength takes the units from a length that somebody measured.
+func (in *interpreter) byLength(l Length) error {
+	if !(l.M > 0.01) || l.M > 30 {
+		return Refuse("say metres, such as 0.43", "a length of %v m is impossible", l.M)
+	}
+	var ends [2]int
+	for i, name := range [...]string{l.From, l.To} {
+		c, err := in.points.channel(name)
+		if err != nil {
+			return err
+		}
+		ends[i] = c
+	}
+	var lengths []float64
+	for _, f := range in.points.frames(2000) {
+		if d := in.points.at(ends[0], f).distance(in.points.at(ends[1], f)); d > 0 {
+			lengths = append(lengths, d)
+		}
+	}
+	if len(lengths) == 0 {
+		return Refuse("name two others", "no frame shows %s and %s apart", l.From, l.To)
+	}
+	d := quantile(lengths, in.points.typical())
+	in.setUnits(l.M/d, Said, fmt.Sprintf("%s and %s are %v m apart, and %s in the file", l.From, l.To, l.M, significant(d)))
+	size, how := in.size()
+	if tall := size * in.scale; size > 0 && (tall < shortest || tall > tallest) {
+		in.note(Warn, "", "by this length the player is %.2f m tall by %s", tall, how)
+	}
+	return nil
+}
+
+// usualHeight stands for the height of a player of whom it is not known, in metres.
+const usualHeight = 1.75
+
+// byHeight takes the length of a picture's unit from the player's height.
+func (in *interpreter) byHeight(size float64, how string) error {
+	if size == 0 {
+		return Refuse("say a length that is known", "the scale of the picture cannot be found: no frame shows two points apart")
+	}
+	tall, source := in.options.HeightM, Said
+	if tall == 0 {
+		tall, source = in.raw.HeightM, InFile
+	}
+	if tall == 0 {
+		tall, source = usualHeight, Guessed
+		in.note(Warn, "", "the scale of the picture is guessed: it makes the player %.2f m tall; say the height, or a length "+
+			"that is known", usualHeight)
+	}
+	in.setUnits(tall/size, source, fmt.Sprintf("the player is %.2f m tall, and %s in the picture by %s", tall,
+		significant(size), how))
 	return nil
 }
 

@@ -48,8 +48,11 @@ func (in *interpreter) run() (motion.Take, error) {
 			return motion.Take{}, err
 		}
 	}
-	in.scale = metres[in.u.Units.Value]
 	in.points.mm = 0.001 / in.scale
+	if in.raw.Planar {
+		in.note(Warn, "", "the landmarks are those of a picture: nothing is known of depth, and measures that turn or move out "+
+			"of the picture's plane are wrong")
+	}
 	in.floor()
 	in.particulars()
 	take, err := in.take()

@@ -7,7 +7,8 @@ import (
 // Options is what a person says about a recording. The zero value says nothing: everything is taken from the file or
 // guessed from the data, and reported. It has a JSON form, which a preview sends back with corrections.
 type Options struct {
-	Units   string      `json:"units,omitempty"`    // mm, cm, m, in or ft
+	Units   string      `json:"units,omitempty"`    // mm, cm, m, in or ft, or so many of them: "2.35 mm"
+	Length  *Length     `json:"length,omitempty"`   // a length that is known, instead of the units
 	Up      string      `json:"up,omitempty"`       // axis of the file that points up: +x, -y, z, ...
 	Forward string      `json:"forward,omitempty"`  // direction of the serve in the file's axes: -x or "0.8,0,0.6"
 	RateHz  float64     `json:"rate_hz,omitempty"`  // frames a second
@@ -21,6 +22,13 @@ type Options struct {
 	// Map is the landmark map by hand: a landmark's name to the text of its origin in the file, such as "LKNE" or
 	// "middle(LKNE, LKNM)", or to "" for leaving it out. What it does not name is mapped by rules.
 	Map map[string]string `json:"map,omitempty"`
+}
+
+// Length is a distance that somebody measured, between two landmarks or two points of the file.
+type Length struct {
+	From string  `json:"from"`
+	To   string  `json:"to"`
+	M    float64 `json:"m"` // metres
 }
 
 // Sides says how to repair a file whose left and right come out wrong.

@@ -1,0 +1,145 @@
+package coco
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+
+	"tossline/datasets/landmark"
+	"tossline/datasets/recording"
+)
+
+// person writes 17 keypoints of a player of 350 pixels, moved by dx, as a result.
+func person(image any, dx, score float64) string {
+	name, _ := json.Marshal(image)
+	var k []string
+	for i := range own {
+		k = append(k, fmt.Sprintf("%g,%g,%g", 100+dx+float64(i%2)*20, 50+float64(i)*20, score))
+	}
+	return fmt.Sprintf(`{"image_id":%s,"category_id":1,"keypoints":[%s],"score":%g}`, name, strings.Join(k, ","), score)
+}
+
+func list(people ...string) string { return "[" + strings.Join(people, ",\n") + "]" }
+
+func read(t *testing.T, text string) *recording.Raw {
+	t.Helper()
+	if !Probe([]byte(text)) {
+		t.Errorf("not recognised: %.60s", text)
+	}
+	raw, err := Read(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return raw
+}
+
+func TestForms(t *testing.T) {
+	two := list(person(3, 0, 0.9), person(1, 5, 0.9))
+	for name, text := range map[string]string{
+		"results": two, "mark": "\xef\xbb\xbf" + two,
+		"names":  list(person("clip/frame_0003.jpg", 0, 0.9), person("clip/frame_0001.jpg", 5, 0.9)),
+		"object": `{"info":{"fps":240},"images":[{"id":1}],"annotations":` + two + `,"categories":[{"name":"person"}]}`,
+	} {
+		raw := read(t, text)
+		if raw.Frames() != 2 || !raw.Planar || !reflect.DeepEqual(raw.Points, own) {
+			t.Errorf("%s: %d frames of %v", name, raw.Frames(), raw.Points)
+		}
+		if raw.XYZ[0] != 105 || raw.XYZ[1] != 50 || raw.XYZ[2] != 0 || raw.XYZ[3*len(own)] != 100 {
+			t.Errorf("%s: %v", name, raw.XYZ[:6])
+		}
+		if want := map[bool]float64{true: 240}[name == "object"]; raw.RateHz != want {
+			t.Errorf("%s: %v Hz", name, raw.RateHz)
+		}
+	}
+}
+
+func TestNamesOfKeypoints(t *testing.T) {
+	named := `{"annotations":[{"image_id":1,"keypoints":[1,2,2,3,4,0]}],"categories":[{"keypoints":["racket_tip","ball"]}]}`
+	if raw := read(t, named); !reflect.DeepEqual(raw.Points, []string{"racket_tip", "ball"}) || raw.XYZ[3] == raw.XYZ[3] {
+		t.Errorf("%v %v", raw.Points, raw.XYZ)
+	}
+	numbers := strings.Repeat("1,2,1,", 26)
+	raw := read(t, `[{"image_id":1,"keypoints":[`+strings.TrimSuffix(numbers, ",")+`]}]`)
+	if raw.Points[17] != "head_top" || raw.Points[25] != "right_heel" {
+		t.Errorf("%v", raw.Points)
+	}
+}
+
+// TestFollowsOnePerson puts two people into each picture, in changing order and with changing scores.
+func TestFollowsOnePerson(t *testing.T) {
+	raw := read(t, list(person(0, 0, 0.8), person(0, 300, 0.9), person(1, 290, 0.2), person(1, 10, 0.9), person(3, 20, 0.9),
+		person(3, 280, 0.8)))
+	var x []float32
+	for f := range raw.Frames() {
+		x = append(x, raw.XYZ[f*3*len(own)])
+	}
+	if len(x) != 4 || x[0] != 400 || x[1] != 390 || x[2] == x[2] || x[3] != 380 {
+		t.Errorf("followed at %v", x)
+	}
+	if len(raw.Notes) != 2 {
+		t.Errorf("notes %v", raw.Notes)
+	}
+}
+
+// TestScale takes the length of a pixel from the player's height and from a length that is known.
+func TestScale(t *testing.T) {
+	var people []string
+	for i := range 50 {
+		people = append(people, person(i, float64(i), 0.9))
+	}
+	text := list(people...)
+	// The upper arm runs from (100 or 120, 150) to (same, 190): 40 pixels for 0.32 m.
+	_, take, err := recording.Interpret(read(t, text), recording.Options{RateHz: 100, Forward: "+x",
+		Length: &recording.Length{From: "left_shoulder", To: "left_elbow", M: 0.32}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(n landmark.Name) []float32 { return take.Frames[3*take.Layout.Index(n):][:3] }
+	s, e := at(landmark.LeftShoulder), at(landmark.LeftElbow)
+	if d := s[1] - e[1]; math.Abs(float64(d)-0.32) > 1e-5 || s[2] != 0 {
+		t.Errorf("shoulder %v, elbow %v", s, e)
+	}
+	u, _, err := recording.Interpret(read(t, text), recording.Options{RateHz: 100, HeightM: 1.9})
+	if err != nil || u.Units.Source != recording.Said || !strings.Contains(u.Units.Evidence, "1.90 m tall") {
+		t.Errorf("%+v, %v", u.Units, err)
+	}
+	again, _, err := recording.Interpret(read(t, text), recording.Options{RateHz: 100, Units: u.Units.Value})
+	if err != nil || again.Units.Value != u.Units.Value {
+		t.Errorf("%+v, %v", again.Units, err)
+	}
+	u, _, err = recording.Interpret(read(t, text), recording.Options{RateHz: 100})
+	if err != nil || u.Units.Source != recording.Guessed || u.Up.Value != "-y" {
+		t.Errorf("%+v, %+v, %v", u.Units, u.Up, err)
+	}
+}
+
+func TestRefused(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"cut", list(person(1, 0, 1))[:200], "byte"},
+		{"no people", `{"keypoints":[], "annotations":[]}`, "no keypoints"},
+		{"two numbers", `[{"image_id":1,"keypoints":[1,2]}]`, "expected x, y and a score"},
+		{"changing", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1,1,2,1]}]`, "expected 1 keypoints as before"},
+		{"no number", `[{"image_id":"serve.jpg","keypoints":[1,2,1]}]`, "has no number in it"},
+		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected float64"},
+		{"wild numbers", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1]},{"image_id":1e15,"keypoints":[1,2,1]}]`,
+			"are numbered from"},
+	} {
+		if _, err := Read(strings.NewReader(c.text)); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		}
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add([]byte(list(person(3, 0, 0.9), person("a1", 5, 0.9))))
+	f.Add([]byte(`{"info":{"fps":240},"annotations":[{"image_id":1,"keypoints":[1,2,2,3,4,0]}],"categories":[{"keypoints":["a","b"]}]}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		raw, err := Read(strings.NewReader(string(b)))
+		if err == nil && raw.Frames()*len(raw.Points)*3 != len(raw.XYZ) {
+			t.Fatalf("%d values for %d points", len(raw.XYZ), len(raw.Points))
+		}
+	})
+}
