@@ -156,7 +156,7 @@ func (v *view) load(points ...point) {
 		if struck {
 			samples = v.last + 1
 		}
-		if len(wanted) > 0 && samples > 0 {
+		if len(wanted) > 0 && samples > signal.Pad {
 			v.loadBlock(wanted, samples)
 		}
 	}
@@ -179,14 +179,14 @@ func (v *view) loadBlock(points []point, samples int) {
 		v.filters, v.near = append(v.filters, low, low, low), append(v.near, near, near, near)
 	}
 	tail := 0
-	if points[0].group().endsAtContact() && samples > signal.Pad {
+	if points[0].group().endsAtContact() {
 		tail = int(tailPeriods/slowest*v.rate) + 1
 	}
 	b.Reset(3*len(points), samples+tail)
 	width := 3 * v.clip.Layout.Len()
 	b.Gather(v.clip.Frames[v.first*width:(v.first+samples)*width], width, v.columns, v.mirror)
-	b.FillGaps(samples, int(points[0].group().longestGapS()*v.rate+0.5))
-	b.GoOn(samples, v.near)
+	b.Fill(int(points[0].group().longestGapS()*v.rate + 0.5))
+	b.GoOn(v.near)
 	b.ZeroPhase(v.filters)
 	for k, p := range points {
 		v.tracks[p] = track{values: b.Values(), base: b.Base(3 * k), samples: samples}

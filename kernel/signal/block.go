@@ -1,6 +1,10 @@
 package signal
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+	"slices"
+)
 
 // Lanes is the number of channels that a Block keeps side by side: eight points of three coordinates, three vector
 // registers of eight.
@@ -10,18 +14,22 @@ const Lanes = 24
 // group is [sample][Lanes]float64, and the groups follow one another. Points are gathered whole, three channels at a
 // multiple of three, so that no point straddles two groups.
 //
-// A Block is scratch: Reset keeps its memory, and after the first few serves nothing is allocated. It must not be
-// shared by goroutines.
+// A Block is used by Reset, Gather, Fill, GoOn and ZeroPhase, in this order. It is scratch: Reset keeps its memory, and
+// after the first few serves nothing is allocated. It must not be shared by goroutines.
 type Block struct {
 	data     []float64
 	channels int
-	samples  int
+	samples  int // all of them
+	gathered int // those that Gather read; GoOn makes the others
 	groups   []bank
-	lane     []float64 // one channel taken out, for those with gaps
-	room     []float64 // for filtering it
-	scratch  []float64
-	missing  []bool // by point: whether Gather saw missing values
-	gaps     []int  // channels in which FillGaps left some
+	holed    []byte // by row of the group that is being gathered: not 0 where a value may be missing
+	gaps     []gap
+}
+
+// gap is a run of missing samples of a channel.
+type gap struct {
+	base, from, to int
+	stays          bool // too long to be filled: missing again after filtering
 }
 
 // bank holds the coefficients of a group, a value a lane, as the kernels want them. The sections of this package have
@@ -42,7 +50,7 @@ func (b *Block) Reset(channels, samples int) {
 		b.groups = make([]bank, groups)
 	}
 	b.data, b.groups = b.data[:size], b.groups[:groups]
-	b.channels, b.samples, b.missing, b.gaps = channels, samples, b.missing[:0], b.gaps[:0]
+	b.channels, b.samples, b.gaps = channels, samples, b.gaps[:0]
 	b.clearSpareLanes()
 }
 
@@ -74,66 +82,132 @@ func (b *Block) Values() []float64 { return b.data }
 const pointsAGroup = Lanes / 3
 
 // Gather reads points from frames of single precision: channels 3k, 3k+1 and 3k+2 become the three values at
-// places[k] of each row of width values, the third one times flip. It reads as many rows as frames holds, which must be
-// no more than Samples, and sees which points have missing values. There must be three channels for each place.
+// places[k] of each row of width values, the third one times flip. It reads as many rows as frames holds, at least one
+// and no more than Samples, and sees which values are missing or infinite. There must be three channels for each place.
 func (b *Block) Gather(frames []float32, width int, places []int, flip float64) {
-	if 3*len(places) != b.channels || len(frames)/width > b.samples {
-		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), len(frames)/width,
-			b.channels, b.samples))
+	b.gathered = len(frames) / width
+	if 3*len(places) != b.channels || b.gathered > b.samples || b.gathered < 1 {
+		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), b.gathered, b.channels,
+			b.samples))
 	}
+	b.holed = slices.Grow(b.holed[:0], b.gathered)[:b.gathered]
 	for first := 0; first < len(places); first += pointsAGroup {
 		points := places[first:min(first+pointsAGroup, len(places))]
-		holes := gather(b.data[b.Base(3*first):], frames, width, points, flip)
-		for k := range points {
-			b.missing = append(b.missing, holes>>k&1 != 0)
-		}
+		base := b.Base(3 * first)
+		gather(b.data[base:], frames, width, points, flip, b.holed)
+		b.findGaps(base, 3*len(points))
 	}
 }
 
-// gatherScalar fills the lanes of a group and gives a bit for each point of which a value is missing or infinite.
-func gatherScalar(to []float64, frames []float32, width int, places []int, flip float64) (holes uint64) {
-	for len(frames) >= width {
-		row := frames[:width]
-		lanes := (*[Lanes]float64)(to)
+// gatherScalar fills the lanes of a group and marks the rows in which a value is missing or infinite.
+func gatherScalar(to []float64, frames []float32, width int, places []int, flip float64, holed []byte) {
+	for i := range holed {
+		row := frames[i*width : (i+1)*width]
+		lanes := (*[Lanes]float64)(to[i*Lanes:])
+		holed[i] = 0
 		for k, place := range places {
 			from := row[place : place+3 : place+3]
 			x, y, z := float64(from[0]), float64(from[1]), float64(from[2])
 			if d := x + y + z; d-d != 0 {
-				holes |= 1 << k
+				holed[i] = 1
 			}
 			at := lanes[3*k : 3*k+3 : 3*k+3]
 			at[0], at[1], at[2] = x, y, flip*z
 		}
-		frames = frames[width:]
-		if len(frames) >= width {
-			to = to[Lanes:]
-		}
 	}
-	return holes
 }
 
-// FillGaps fills the missing ones of the first samples of every point's channels as FillGaps does for a series, and
-// notes the channels in which some remain. It must come after Gather.
-func (b *Block) FillGaps(samples, longest int) {
-	for k, missing := range b.missing {
-		for c := 3 * k; missing && c < 3*k+3; c++ {
-			if _, left := fillGaps(b.data, b.Base(c), Lanes, samples, longest); left > 0 {
-				b.gaps = append(b.gaps, c)
+// findGaps lists the gaps in the lanes of a group, in the order in which they end, and makes infinite values NaN.
+func (b *Block) findGaps(base, lanes int) {
+	var begun [Lanes]int // one past the first row of the gap that each lane is in; 0 outside
+	open := 0
+	for i, hole := range b.holed {
+		if hole == 0 && open == 0 {
+			continue
+		}
+		row := b.data[base+i*Lanes:][:lanes]
+		for lane, v := range row {
+			switch missing := v-v != 0; {
+			case missing:
+				row[lane] = math.NaN()
+				if begun[lane] == 0 {
+					begun[lane] = i + 1
+					open++
+				}
+			case begun[lane] > 0:
+				b.gaps = append(b.gaps, gap{base: base + lane, from: begun[lane] - 1, to: i})
+				begun[lane] = 0
+				open--
 			}
 		}
 	}
+	for lane, first := range begun {
+		if first > 0 {
+			b.gaps = append(b.gaps, gap{base: base + lane, from: first - 1, to: b.gathered})
+		}
+	}
 }
 
-// GoOn continues every channel past its first samples, to Samples, along the parabola of least squares through the last
-// near[c] of them: so filtered, a channel that ends in motion keeps its slope and its bend, which the odd extension would
-// take for noise. The response of both passes of a Butterworth low-pass is flat to the third order at zero frequency: a
-// parabola passes unchanged. A channel whose last samples are missing in part is not continued.
-func (b *Block) GoOn(samples int, near []int) {
+// Fill fills the gaps of at most longest samples as FillGaps does for a series. Longer ones, and those at an end, are
+// bridged: by the spline, whose slope and bend at both sides keep the filter from seeing an edge; at an end by the odd
+// extension. What was bridged is missing again after ZeroPhase.
+func (b *Block) Fill(longest int) {
+	for k := range b.gaps {
+		g := &b.gaps[k]
+		g.stays = g.from == 0 || g.to == b.gathered || g.to-g.from > longest ||
+			!fillGap(b.data[g.base:], Lanes, g.from, g.to, b.gathered)
+	}
+	for _, g := range b.gaps {
+		if g.stays {
+			b.bridge(g)
+		}
+	}
+}
+
+func (b *Block) bridge(g gap) {
+	x := func(i int) *float64 { return &b.data[g.base+i*Lanes] }
+	switch {
+	case g.from == 0 && g.to == b.gathered:
+		for i := range g.to {
+			*x(i) = 0
+		}
+	case g.from == 0:
+		for k := 1; k <= g.to; k++ {
+			*x(g.to - k) = *x(g.to - k + 1)
+			if g.to+k < b.gathered {
+				if inside := *x(g.to + k); inside == inside {
+					*x(g.to - k) = 2**x(g.to) - inside
+				}
+			}
+		}
+	case g.to == b.gathered:
+		for k := 1; k <= g.to-g.from; k++ {
+			*x(g.from - 1 + k) = *x(g.from - 2 + k)
+			if g.from-1-k >= 0 {
+				*x(g.from - 1 + k) = 2**x(g.from - 1) - *x(g.from - 1 - k)
+			}
+		}
+	case !fillGap(b.data[g.base:], Lanes, g.from, g.to, b.gathered):
+		before, after := *x(g.from - 1), *x(g.to)
+		for i := g.from; i < g.to; i++ {
+			*x(i) = before + (after-before)*float64(i-g.from+1)/float64(g.to-g.from+1)
+		}
+	}
+}
+
+// GoOn continues every channel past the gathered samples, to Samples, along the parabola of least squares through the
+// last near[c] of them: so filtered, a channel that ends in motion keeps its slope and its bend, which the odd extension
+// would take for noise. The response of both passes of a Butterworth low-pass is flat to the third order at zero
+// frequency: a parabola passes unchanged.
+func (b *Block) GoOn(near []int) {
+	if b.gathered == b.samples {
+		return
+	}
 	for c := range b.channels {
 		base := b.Base(c)
-		p := b.ending(base, samples, min(near[c], samples))
-		for i := samples; i < b.samples; i++ {
-			b.data[base+i*Lanes] = p.at(float64(i - samples + 1))
+		p := b.ending(base, min(near[c], b.gathered))
+		for i := b.gathered; i < b.samples; i++ {
+			b.data[base+i*Lanes] = p.at(float64(i - b.gathered + 1))
 		}
 	}
 }
@@ -143,11 +217,11 @@ type parabola [3]float64
 
 func (p parabola) at(t float64) float64 { return p[0] + t*(p[1]+t*p[2]) }
 
-// ending is the parabola through the last near of the samples from base on; NaN when one of them is missing.
-func (b *Block) ending(base, samples, near int) parabola {
+// ending is the parabola through the last near of the gathered samples from base on, three at least.
+func (b *Block) ending(base, near int) parabola {
 	// Sums over t from the middle one, which makes the odd ones vanish.
 	middle := float64(near-1) / 2
-	base += (samples - near) * Lanes
+	base += (b.gathered - near) * Lanes
 	var s2, s4, y0, y1, y2 float64
 	for i := range near {
 		t, y := float64(i)-middle, b.data[base+i*Lanes]
@@ -160,59 +234,23 @@ func (b *Block) ending(base, samples, near int) parabola {
 	return parabola{level + middle*(slope+middle*bend), slope + 2*middle*bend, bend}
 }
 
-// ZeroPhase filters channel c with filters[c], forward and backward, as Lowpass.ZeroPhaseTo does. The filters must be
-// low-passes of this package's design, with the numerator B0*(1, 2, 1).
+// ZeroPhase filters channel c with filters[c], forward and backward, as Lowpass.ZeroPhaseTo does, and makes missing what
+// was bridged. The filters must be low-passes of this package's design, with the numerator B0*(1, 2, 1), and there must be
+// more than Pad samples.
 func (b *Block) ZeroPhase(filters []Lowpass) {
-	if len(filters) != b.channels {
-		panic(fmt.Sprintf("signal: %d filters for %d channels", len(filters), b.channels))
+	if len(filters) != b.channels || b.samples <= Pad {
+		panic(fmt.Sprintf("signal: %d filters for %d channels of %d samples", len(filters), b.channels, b.samples))
 	}
-	if b.samples <= Pad {
-		for c := range b.channels {
-			b.oneChannel(c, filters[c])
-		}
-		return
-	}
-	b.setGaps(filters)
 	for g := range b.groups {
 		b.setBank(g, filters)
 		rows := b.data[g*b.stride(b.samples):][:b.stride(b.samples)]
 		extendOdd(rows, b.samples)
 		passes(rows, &b.groups[g])
 	}
-	b.restoreGaps()
-}
-
-// setGaps filters the channels with gaps by themselves, keeps the results aside and puts zeros in their lanes.
-func (b *Block) setGaps(filters []Lowpass) {
-	b.scratch = b.scratch[:0]
-	for _, c := range b.gaps {
-		b.oneChannel(c, filters[c])
-		base := b.Base(c)
-		for i := range b.samples {
-			b.scratch = append(b.scratch, b.data[base+i*Lanes])
-			b.data[base+i*Lanes] = 0
+	for _, g := range b.gaps {
+		for i := g.from; g.stays && i < g.to; i++ {
+			b.data[g.base+i*Lanes] = math.NaN()
 		}
-	}
-}
-
-func (b *Block) restoreGaps() {
-	for k, c := range b.gaps {
-		base := b.Base(c)
-		for i, v := range b.scratch[k*b.samples:][:b.samples] {
-			b.data[base+i*Lanes] = v
-		}
-	}
-}
-
-func (b *Block) oneChannel(c int, f Lowpass) {
-	base := b.Base(c)
-	b.lane = b.lane[:0]
-	for i := range b.samples {
-		b.lane = append(b.lane, b.data[base+i*Lanes])
-	}
-	b.room = f.zeroPhase(b.lane, b.lane, b.room)
-	for i, v := range b.lane {
-		b.data[base+i*Lanes] = v
 	}
 }
 

@@ -20,7 +20,7 @@ func TestParabolaGoesOnUnchanged(t *testing.T) {
 		}
 		low := DualPass(0.05*rate, rate)
 		b.Gather(frames, 3, []int{0}, 1)
-		b.GoOn(200, []int{9, 9, 9})
+		b.GoOn([]int{9, 9, 9})
 		b.ZeroPhase([]Lowpass{low, low, low})
 		for c := range 3 {
 			for i := 100; i < 200; i++ {

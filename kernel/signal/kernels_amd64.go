@@ -15,16 +15,15 @@ func passes(rows []float64, k *bank) {
 	passesScalar(rows, k)
 }
 
-func gather(to []float64, frames []float32, width int, places []int, flip float64) (holes uint64) {
-	before := len(frames)/width - 1 // the last row
-	if vectors && before > 0 {
+func gather(to []float64, frames []float32, width int, places []int, flip float64, holed []byte) {
+	last := len(holed) - 1
+	if vectors && last > 0 {
 		eight, signs := [pointsAGroup]int{}, [4]float64{1, 1, flip, 1}
 		for k := range eight {
 			eight[k] = places[min(k, len(places)-1)]
 		}
-		holes = gatherAVX2(&to[0], &frames[0], before, width, &eight[0], &signs[0])
-		holes &= 1<<len(places) - 1
-		to, frames = to[before*Lanes:], frames[before*width:]
+		gatherAVX2(&to[0], &frames[0], last, 4*width, &eight[0], &signs[0], &holed[0])
+		to, frames, holed = to[last*Lanes:], frames[last*width:], holed[last:]
 	}
-	return holes | gatherScalar(to, frames, width, places, flip)
+	gatherScalar(to, frames, width, places, flip, holed)
 }

@@ -249,136 +249,73 @@ loop4:
 	VZEROUPPER
 	RET
 
-// func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64) uint64
+// func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64, holed *byte)
 // Requires: AVX
 TEXT ·gatherAVX2(SB), NOSPLIT, $0-56
 	MOVQ    to+0(FP), AX
 	MOVQ    frames+8(FP), CX
 	MOVQ    rows+16(FP), DX
-	MOVQ    width+24(FP), BX
-	SHLQ    $0x02, BX
+	MOVQ    holed+48(FP), BX
+	ADDQ    DX, BX
+	NEGQ    DX
 	MOVQ    places+32(FP), SI
 	MOVQ    (SI), DI
-	VXORPD  Y0, Y0, Y0
 	MOVQ    8(SI), R8
-	VXORPD  Y1, Y1, Y1
 	MOVQ    16(SI), R9
-	VXORPD  Y2, Y2, Y2
 	MOVQ    24(SI), R10
-	VXORPD  Y3, Y3, Y3
 	MOVQ    32(SI), R11
-	VXORPD  Y4, Y4, Y4
 	MOVQ    40(SI), R12
-	VXORPD  Y5, Y5, Y5
 	MOVQ    48(SI), R13
-	VXORPD  Y6, Y6, Y6
 	MOVQ    56(SI), R14
-	VXORPD  Y7, Y7, Y7
 	MOVQ    signs+40(FP), SI
-	VMOVUPD (SI), Y8
+	VMOVUPD (SI), Y0
 
 rows:
-	VCVTPS2PD (CX)(DI*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, (AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y0, Y0
-	VCVTPS2PD (CX)(R8*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 24(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y1, Y1
-	VCVTPS2PD (CX)(R9*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 48(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y2, Y2
-	VCVTPS2PD (CX)(R10*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 72(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y3, Y3
-	VCVTPS2PD (CX)(R11*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 96(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y4, Y4
-	VCVTPS2PD (CX)(R12*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 120(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y5, Y5
-	VCVTPS2PD (CX)(R13*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 144(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y6, Y6
-	VCVTPS2PD (CX)(R14*4), Y9
-	VMULPD    Y8, Y9, Y9
-	VMOVUPD   Y9, 168(AX)
-	VSUBPD    Y9, Y9, Y9
-	VADDPD    Y9, Y7, Y7
-	ADDQ      BX, CX
-	ADDQ      $0xc0, AX
-	DECQ      DX
-	JNZ       rows
-	XORQ      AX, AX
-	VCMPPD    $0x03, Y0, Y0, Y0
-	VMOVMSKPD Y0, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x00, CX
-	ORQ       CX, AX
+	VCVTPS2PD (CX)(DI*4), Y1
+	VMULPD    Y0, Y1, Y1
+	VMOVUPD   Y1, (AX)
+	VSUBPD    Y1, Y1, Y1
+	VCVTPS2PD (CX)(R8*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 24(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R9*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 48(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R10*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 72(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R11*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 96(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R12*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 120(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R13*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 144(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
+	VCVTPS2PD (CX)(R14*4), Y2
+	VMULPD    Y0, Y2, Y2
+	VMOVUPD   Y2, 168(AX)
+	VSUBPD    Y2, Y2, Y2
+	VADDPD    Y2, Y1, Y1
 	VCMPPD    $0x03, Y1, Y1, Y1
-	VMOVMSKPD Y1, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x01, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y2, Y2, Y2
-	VMOVMSKPD Y2, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x02, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y3, Y3, Y3
-	VMOVMSKPD Y3, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x03, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y4, Y4, Y4
-	VMOVMSKPD Y4, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x04, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y5, Y5, Y5
-	VMOVMSKPD Y5, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x05, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y6, Y6, Y6
-	VMOVMSKPD Y6, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x06, CX
-	ORQ       CX, AX
-	VCMPPD    $0x03, Y7, Y7, Y7
-	VMOVMSKPD Y7, CX
-	ANDQ      $0x07, CX
-	ADDQ      $0x07, CX
-	SHRQ      $0x03, CX
-	SHLQ      $0x07, CX
-	ORQ       CX, AX
+	VMOVMSKPD Y1, SI
+	MOVB      SI, (BX)(DX*1)
+	ADDQ      width+24(FP), CX
+	ADDQ      $0xc0, AX
+	INCQ      DX
+	JNZ       rows
 	VZEROUPPER
-	MOVQ      AX, ret+48(FP)
 	RET

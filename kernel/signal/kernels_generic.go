@@ -7,6 +7,6 @@ var vectors = false
 
 func passes(rows []float64, k *bank) { passesScalar(rows, k) }
 
-func gather(to []float64, frames []float32, width int, places []int, flip float64) (holes uint64) {
-	return gatherScalar(to, frames, width, places, flip)
+func gather(to []float64, frames []float32, width int, places []int, flip float64, holed []byte) {
+	gatherScalar(to, frames, width, places, flip, holed)
 }

@@ -7,9 +7,9 @@ package signal
 //go:noescape
 func passesAVX2(rows *float64, count int, bank *float64)
 
-// gatherAVX2 is gatherScalar for eight places, for processors with AVX2. It reads one value and writes one lane
-// more than it should, so the last row must be left to the scalar code. There must be one row at least; signs are
-// 1, 1, flip and 1.
+// gatherAVX2 is gatherScalar for eight places and a width in bytes, for processors with AVX2. It reads one value and
+// writes one lane more than it should, so the last row must be left to the scalar code; that value can mark a row in
+// which none is missing. There must be one row at least; signs are 1, 1, flip and 1.
 //
 //go:noescape
-func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64) uint64
+func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64, holed *byte)

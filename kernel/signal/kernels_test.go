@@ -52,9 +52,13 @@ func TestVectorGatherAgreesWithScalarCode(t *testing.T) {
 			}
 			places := random.Perm(width - 2)[:points]
 			got, want := make([]float64, (rows+1)*Lanes), make([]float64, (rows+1)*Lanes)
-			holes, wanted := gather(got, frames, width, places, -1), gatherScalar(want, frames, width, places, -1)
-			if holes != wanted {
-				t.Errorf("%d points, %d rows: holes %b, scalar %b", points, rows, holes, wanted)
+			holed, wanted := make([]byte, rows), make([]byte, rows)
+			gather(got, frames, width, places, -1, holed)
+			gatherScalar(want, frames, width, places, -1, wanted)
+			for i := range wanted {
+				if wanted[i] != 0 && holed[i] == 0 {
+					t.Errorf("%d points: nothing is seen to miss in row %d of %d", points, i, rows)
+				}
 			}
 			for i := range want {
 				if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) && i%Lanes < 3*points {

@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
@@ -201,7 +202,7 @@ func TestResample(t *testing.T) {
 func TestBlockAgreesWithOneChannelAtATime(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	for _, size := range []struct{ points, samples, tail int }{
-		{1, 5, 0}, {1, 9, 0}, {1, 10, 0}, {8, 600, 0}, {9, 40, 0}, {24, 333, 0}, {3, 200, 50},
+		{1, 10, 0}, {8, 600, 0}, {9, 40, 0}, {24, 333, 0}, {3, 200, 50},
 	} {
 		b := new(Block)
 		for range 2 { // the second time over what the first one left
@@ -218,8 +219,12 @@ func checkBlock(t *testing.T, b *Block, points, samples, tail int, random *rand.
 	for i := range frames {
 		sample, c := i/width, i%width
 		frames[i] = float32(1 + math.Sin(float64(sample)/20+float64(c)) + 0.01*random.NormFloat64())
-		if c%5 == 2 && sample%97 > 60 && sample%97 < 70 || c == 4 && sample > 200 && sample < 260 || c == 7 && sample < 30 {
+		switch {
+		case c%5 == 2 && sample%97 > 60 && sample%97 < 70, c == 4 && sample > 200 && sample < 260, c == 7 && sample < 30,
+			c == 8 && sample > samples-20, c == 10:
 			frames[i] = float32(math.NaN())
+		case c == 11 && sample == 25:
+			frames[i] = float32(math.Inf(-1))
 		}
 	}
 	places, near, filters := make([]int, points), make([]int, 3*points), make([]Lowpass, 3*points)
@@ -231,8 +236,8 @@ func checkBlock(t *testing.T, b *Block, points, samples, tail int, random *rand.
 	}
 	b.Reset(3*points, samples+tail)
 	b.Gather(frames, width, places, -1)
-	b.FillGaps(samples, 20)
-	b.GoOn(samples, near)
+	b.Fill(20)
+	b.GoOn(near)
 	b.ZeroPhase(filters)
 	for c := range filters {
 		want := make([]float64, samples)
@@ -241,17 +246,51 @@ func checkBlock(t *testing.T, b *Block, points, samples, tail int, random *rand.
 			if c%3 == 2 {
 				want[i] = -want[i]
 			}
+			if math.IsInf(want[i], 0) {
+				want[i] = math.NaN()
+			}
 		}
-		FillGaps(want, 20)
-		want = goOn(want, near[c], tail)
-		filters[c].ZeroPhaseTo(want, want)
 		got := make([]float64, samples)
 		for i := range got {
 			got[i] = b.Values()[b.Base(c)+i*Lanes]
 		}
-		agree(t, "block", got, want[:samples], 1e-9)
+		agree(t, "block", got, filledAndFiltered(want, 20, near[c], tail, filters[c]), 1e-9)
 	}
 }
+
+// filledAndFiltered is what a Block does to a channel, done to a series.
+func filledAndFiltered(x []float64, longest, near, tail int, f Lowpass) []float64 {
+	n := len(x)
+	FillGaps(x, longest)
+	missing := slices.Clone(x)
+	first, last := slices.IndexFunc(x, there), n-1
+	if first < 0 {
+		return x
+	}
+	for !there(x[last]) {
+		last--
+	}
+	FillGaps(x[first:last+1], n)
+	for k := 1; k <= first; k++ {
+		x[first-k] = x[first-k+1]
+		if first+k < n && there(missing[first+k]) {
+			x[first-k] = 2*x[first] - x[first+k]
+		}
+	}
+	for k := 1; last+k < n; k++ {
+		x[last+k] = 2*x[last] - x[last-k]
+	}
+	x = goOn(x, near, tail)
+	f.ZeroPhaseTo(x, x)
+	for i, v := range missing {
+		if !there(v) {
+			x[i] = v
+		}
+	}
+	return x[:n]
+}
+
+func there(v float64) bool { return v == v }
 
 // goOn continues a series along the parabola of least squares through its last values, by the normal equations in
 // three unknowns.
@@ -292,8 +331,8 @@ func TestBlockAllocatesNothingOnceItHasGrown(t *testing.T) {
 	run := func() {
 		b.Reset(48, 300)
 		b.Gather(frames, 48, places, 1)
-		b.FillGaps(250, 20)
-		b.GoOn(250, near)
+		b.Fill(20)
+		b.GoOn(near)
 		b.ZeroPhase(filters)
 	}
 	if n := testing.AllocsPerRun(5, run); n > 0 {

@@ -89,53 +89,54 @@ func pass(row, n, k Register, at, step int, last bool) {
 }
 
 // gather converts the four values at each of eight places of a row, and stores them three lanes apart, each store over the
-// last lane of the one before. The sums of differences of values with themselves become NaN for what is NaN or infinite.
+// last lane of the one before. The sum of differences of values with themselves is NaN when one is NaN or infinite.
 func gather() {
 	const points = lanes / 3
-	TEXT("gatherAVX2", NOSPLIT, "func(to *float64, frames *float32, rows, width int, places *int, signs *float64) uint64")
+	TEXT("gatherAVX2", NOSPLIT, "func(to *float64, frames *float32, rows, width int, places *int, signs *float64, holed *byte)")
 	Pragma("noescape")
-	Doc("gatherAVX2 is gatherScalar for eight places, for processors with AVX2. It reads one value and writes one lane",
-		"more than it should, so the last row must be left to the scalar code. There must be one row at least; signs are",
-		"1, 1, flip and 1.")
+	Doc("gatherAVX2 is gatherScalar for eight places and a width in bytes, for processors with AVX2. It reads one value and",
+		"writes one lane more than it should, so the last row must be left to the scalar code; that value can mark a row in",
+		"which none is missing. There must be one row at least; signs are 1, 1, flip and 1.")
 	to, frames := Load(Param("to"), GP64()), Load(Param("frames"), GP64())
-	rows, width := Load(Param("rows"), GP64()), Load(Param("width"), GP64())
-	SHLQ(Imm(2), width)
+	// The row counts from -rows to 0, against the end of holed.
+	row, end := Load(Param("rows"), GP64()), Load(Param("holed"), GP64())
+	ADDQ(row, end)
+	NEGQ(row)
+	width, err := Param("width").Resolve()
+	if err != nil {
+		panic(err)
+	}
 	list := Load(Param("places"), GP64())
 	var places [points]Register
-	var sums [points]VecVirtual
 	for k := range points {
-		places[k], sums[k] = GP64(), YMM()
+		places[k] = GP64()
 		MOVQ(Mem{Base: list, Disp: 8 * k}, places[k])
-		VXORPD(sums[k], sums[k], sums[k])
 	}
 	signs := YMM()
 	VMOVUPD(Mem{Base: Load(Param("signs"), list)}, signs)
 	Label("rows")
+	sum := YMM()
 	for k := range points {
 		values := YMM()
 		VCVTPS2PD(Mem{Base: frames, Index: places[k], Scale: 4}, values)
 		VMULPD(signs, values, values)
 		VMOVUPD(values, Mem{Base: to, Disp: 24 * k})
-		VSUBPD(values, values, values)
-		VADDPD(values, sums[k], sums[k])
+		if k == 0 {
+			VSUBPD(values, values, sum)
+		} else {
+			VSUBPD(values, values, values)
+			VADDPD(values, sum, sum)
+		}
 	}
-	ADDQ(width, frames)
+	VCMPPD(Imm(3), sum, sum, sum)
+	hole := GP32()
+	VMOVMSKPD(sum, hole)
+	MOVB(hole.As8(), Mem{Base: end, Index: row, Scale: 1})
+	ADDQ(width.Addr, frames)
 	ADDQ(Imm(rowBytes), to)
-	DECQ(rows)
+	INCQ(row)
 	JNZ(LabelRef("rows"))
-	holes, hole := GP64(), GP64()
-	XORQ(holes, holes)
-	for k := range points {
-		VCMPPD(Imm(3), sums[k], sums[k], sums[k])
-		VMOVMSKPD(sums[k], hole.As32())
-		ANDQ(Imm(7), hole)
-		ADDQ(Imm(7), hole)
-		SHRQ(Imm(3), hole) // 1 if any of the three
-		SHLQ(Imm(uint64(k)), hole)
-		ORQ(hole, holes)
-	}
 	VZEROUPPER()
-	Store(holes, ReturnIndex(0))
 	RET()
 }
 
