@@ -96,8 +96,8 @@ func TestPlantedChangesAreFoundWithTheStatedPower(t *testing.T) {
 	}
 }
 
-// With variances of 1.5² + 3²/10 per session, known from 10 of them, 3 new sessions show a change of 4 with 88 %, 2 with
-// 75 % (noncentral t); a plan knows the variances from the serves so far only.
+// With variances of 1.5² + 3²/10 per session, known from 10 of them, 3 new sessions show a change of 4 with 88 %, 2
+// with 75 % (noncentral t); a plan knows the variances from the serves so far only.
 func TestSessionsNeeded(t *testing.T) {
 	p := player{random: rand.New(rand.NewPCG(21, 22)), day: 1.5, sd: 3}
 	plan := SessionsNeeded(4, p.serve(60, 12, 8, 10, 11, 9, 10, 10, 10, 9, 12), 10)

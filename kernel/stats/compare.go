@@ -222,8 +222,8 @@ func noncentrality(t, df float64) (low, high float64) {
 	return at(0.5 + level/2), at(0.5 - level/2)
 }
 
-// falls finds where a falling function crosses zero, widening the bracket until it holds the crossing (regula falsi with
-// the Illinois rule: Dowell & Jarratt 1971).
+// falls finds where a falling function crosses zero, widening the bracket until it holds the crossing (regula falsi
+// with the Illinois rule: Dowell & Jarratt 1971).
 func falls(f func(float64) float64, low, high float64) float64 {
 	above, below := f(low), f(high)
 	for step := high - low; above < 0 && step < 1e6; step *= 2 {

@@ -8,7 +8,8 @@ import (
 	"tossline/kernel/result"
 )
 
-// hostile is a sample of odd numbers: missing, infinite, huge, tiny and equal ones, of players and sessions of any size.
+// hostile is a sample of odd numbers, missing, infinite, huge, tiny and equal ones, of players and sessions of any
+// size.
 func hostile(r *rand.Rand, n int) Sample {
 	odd := []float64{0, 0, 1, 1, -1, 2.5, math.NaN(), math.NaN(), math.Inf(1), math.Inf(-1), 1e-300, -1e160, 1e300,
 		math.MaxFloat64, 5e-324, 1e9, 1e9 + 1e-6}

@@ -113,8 +113,8 @@ func SessionsNeeded(change float64, soFar Sample, serves int) Plan {
 			"of new ones up to %d.", wanted, b.k, mostSessions))
 	}
 	p := Plan{Serves: n * serves, Sessions: n, Power: power(n)}
-	p.Sentence = fmt.Sprintf("A change of %s in %s%s would show with a chance of %.0f %% after %s of %s.", wanted, s.what(),
-		s.whose(), 100*p.Power, count(n, "new session"), count(serves, "serve"))
+	p.Sentence = fmt.Sprintf("A change of %s in %s%s would show with a chance of %.0f %% after %s of %s.", wanted,
+		s.what(), s.whose(), 100*p.Power, count(n, "new session"), count(serves, "serve"))
 	return p
 }
 

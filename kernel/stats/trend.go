@@ -69,8 +69,8 @@ func TrendOf(s Sample, times []float64, unit string) Trend {
 	return t
 }
 
-// SessionTrend is the trend of the means of sessions over their dates (2026-03-14), for 30 days. Sessions without a date
-// are left out.
+// SessionTrend is the trend of the means of sessions over their dates (2026-03-14), for 30 days. Sessions without a
+// date are left out.
 func SessionTrend(s Sample) Trend {
 	m := s.SessionMeans()
 	days := make([]float64, len(m.Values))
