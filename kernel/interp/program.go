@@ -18,9 +18,9 @@ import (
 
 	"github.com/traefik/yaegi/interp"
 
-	"tossline/kernel/interp/api"
 	"tossline/kernel/interp/check"
 	"tossline/kernel/interp/lower"
+	"tossline/kernel/interp/symbols"
 	"tossline/kernel/table"
 )
 
@@ -97,7 +97,7 @@ func (p *program) symbols(file *ast.File) interp.Exports {
 	maps.Copy(exports, lower.Exports())
 	for _, spec := range file.Imports {
 		path, _ := strconv.Unquote(spec.Path.Value)
-		for name, values := range api.Symbols {
+		for name, values := range symbols.Symbols {
 			if name[:strings.LastIndexByte(name, '/')] == path {
 				exports[name] = values
 			}

@@ -85,17 +85,14 @@ func anonymous(fset *token.FileSet) *token.FileSet {
 	return out
 }
 
-// unoffered has no values: recipes read Arrow's arrays, and build tables by package table.
-var unoffered = []string{".*Builder.*", ".*Reader.*"}
-
 // writeSymbols writes the values of one package as Go code.
 func writeSymbols(importPath string) error {
-	ex := extract.Extractor{Dest: "api", Exclude: unoffered}
+	ex := extract.Extractor{Dest: "symbols", Exclude: api.Unoffered}
 	var out bytes.Buffer
 	if _, err := ex.Extract(importPath, "", &out); err != nil {
 		return err
 	}
-	name := "values_" + strings.NewReplacer("/", "_", ".", "_", "-", "_").Replace(trim(importPath)) + ".go"
+	name := "../symbols/" + strings.NewReplacer("/", "_", ".", "_", "-", "_").Replace(trim(importPath)) + ".go"
 	return os.WriteFile(name, out.Bytes(), 0o644)
 }
 

@@ -3,7 +3,7 @@
 //go:build go1.26
 // +build go1.26
 
-package api
+package symbols
 
 import (
 	"reflect"
