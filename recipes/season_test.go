@@ -7,8 +7,8 @@ import (
 	"sync"
 	"testing"
 
+	_ "tossline/datasets/bvh"
 	"tossline/datasets/demo"
-	_ "tossline/datasets/formats"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"

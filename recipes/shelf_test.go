@@ -36,16 +36,19 @@ func shelf() map[string]compiled {
 		"contact_offset.go": {
 			contactoffset.Settings{Player: drifting, Reference: leader, Limit: 0.1},
 			map[string]any{"Spread": contactoffset.Spread, "Behind": contactoffset.Behind,
-				"Season": contactoffset.Season, "Place": contactoffset.Place, "Players": contactoffset.Players,
+				"Season": contactoffset.Season, "Trend": contactoffset.Trend, "Place": contactoffset.Place,
+				"Players": contactoffset.Players,
 				"LeftOut": contactoffset.LeftOut, "Contacts": contactoffset.Contacts}},
 		"knee_flex.go": {
 			kneeflex.Settings{Player: "Oskar Lind", Reference: leader, Limit: 50},
 			map[string]any{"Spread": kneeflex.Spread, "Deepest": kneeflex.Deepest, "Season": kneeflex.Season,
-				"Legs": kneeflex.Legs, "Players": kneeflex.Players, "LeftOut": kneeflex.LeftOut,
+				"Trend": kneeflex.Trend,
+				"Legs":  kneeflex.Legs, "Players": kneeflex.Players, "LeftOut": kneeflex.LeftOut,
 				"Loading": kneeflex.Loading}},
 		"drop_depth.go": {
 			dropdepth.Settings{Player: drifting, Reference: leader, Limit: 0.4},
 			map[string]any{"Spread": dropdepth.Spread, "Lowest": dropdepth.Lowest, "Season": dropdepth.Season,
+				"Trend": dropdepth.Trend,
 				"Shape": dropdepth.Shape, "Players": dropdepth.Players, "LeftOut": dropdepth.LeftOut,
 				"Drops": dropdepth.Drops}},
 		"season_at_a_glance.go": {
@@ -66,13 +69,14 @@ func shelf() map[string]compiled {
 		"did_it_change.go": {
 			diditchange.Settings{Player: "Oskar Lind", Measure: "front_knee_flexion", Until: "2026-05-09",
 				After: "2026-06-20"},
-			map[string]any{"Answer": diditchange.Answer, "Sessions": diditchange.Sessions,
+			map[string]any{"Answer": diditchange.Answer, "Sessions": diditchange.Sessions, "Trend": diditchange.Trend,
 				"Blocks": diditchange.Blocks, "Noise": diditchange.Noise, "Everything": diditchange.Everything,
 				"LeftOut": diditchange.LeftOut, "Serves": diditchange.Serves}},
 		"test_a_hunch.go": {
 			testahunch.Settings{First: "contact_offset", Second: "long_axis_speed"},
-			map[string]any{"Answer": testahunch.Answer, "Within": testahunch.Within, "Players": testahunch.Players,
-				"Pooled": testahunch.Pooled, "Fallacy": testahunch.Fallacy, "LeftOut": testahunch.LeftOut,
+			map[string]any{"Answer": testahunch.Answer, "Within": testahunch.Within, "Slopes": testahunch.Slopes,
+				"Players": testahunch.Players,
+				"Pooled":  testahunch.Pooled, "Fallacy": testahunch.Fallacy, "LeftOut": testahunch.LeftOut,
 				"Serves": testahunch.Serves}},
 		"trophy_position.go": {
 			trophyposition.Settings{Player: drifting, Reference: leader},

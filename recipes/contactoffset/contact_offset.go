@@ -11,11 +11,11 @@ package recipe
 
 import (
 	"math"
-	"strings"
 
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
+	"tossline/kernel/stats"
 	"tossline/kernel/table"
 )
 
@@ -32,7 +32,8 @@ const offset = "contact_offset_m"
 
 // Where the ball is met
 //
-// Each point is one serve, each dot a player's mean with its 95 % interval. Left of the line the ball is met inside
+// Each point is one serve, each dot a player's mean with its 95 % interval, which takes the serves as independent; the
+// one over sessions, in the table below, is wider and fairer. Left of the line the ball is met inside
 // the hitting shoulder. At the right stands how many of a player's serves lie over the limit. A hollow point was
 // measured at the hitting hand, because the recording has neither racket nor ball; the hand is closer to the shoulder
 // than the ball, so hollow and full points are not compared with each other.
@@ -66,12 +67,21 @@ func middle(serves table.Table) string {
 // Over the season
 //
 // The mean of each session with its 95 % interval, and the single serves behind it in the order in which they were hit.
-// One session is one day: look for a run of sessions on one side before you call it a drift.
+// One session is one day: look for a run of sessions on one side before you call it a drift. Whether it is one, the
+// trend below and the recipe Did it change? tell.
 func Season(contacts table.Table, settings Settings) chart.Chart {
 	return chart.Course(contacts.Where("player", settings.Player, settings.Reference), offset, "player").
 		Sides("inside", "outside").
 		MarkAbove(settings.Limit, "limit").
 		Highlight(settings.Player)
+}
+
+// The trend
+//
+// How much the player's sessions have moved in a month, by the middle of the slopes between all pairs of sessions,
+// which a single odd day does not bend.
+func Trend(contacts table.Table, settings Settings) stats.Trend {
+	return stats.SessionTrend(stats.Of(contacts.Where("player", settings.Player), offset))
 }
 
 // How high, how far out
@@ -86,33 +96,37 @@ func Place(contacts table.Table, settings Settings) chart.Chart {
 
 // Player by player
 //
-// Spread is the standard deviation from serve to serve: what a single serve may differ by without anything having
-// changed.
+// The mean over each player's sessions with its 95 % interval: serves of one day are alike, so a session counts once.
+// Noise is the typical error, what two serves of one session differ by without anything having changed. The share over
+// the limit is that of the ball; stand-ins are not judged.
 func Players(contacts table.Table, settings Settings) table.Table {
-	past := func(serve table.Row) float64 {
-		standIn := strings.Contains(serve.Text("contact_offset_basis"), "stand-in")
-		switch {
-		case serve.Missing(offset) || standIn:
-			return math.NaN() // the limit is for the ball
-		case serve.Number(offset) > settings.Limit:
-			return 100
+	var names, bases []string
+	var serves, sessions []int64
+	var mean, low, high, noise, inside, outside, past []float64
+	for _, group := range contacts.Present(offset).GroupBy("player", "contact_offset_basis").Tables() {
+		own := stats.Of(group, offset)
+		e := own.MeanOfSessions()
+		names = append(names, group.Row(0).Text("player"))
+		bases = append(bases, group.Row(0).Text("contact_offset_basis"))
+		serves, sessions = append(serves, int64(own.N())), append(sessions, int64(e.N))
+		mean, low, high = append(mean, e.Value), append(low, e.Low), append(high, e.High)
+		noise = append(noise, stats.NoiseOf(own).TypicalError.Value)
+		inside, outside = append(inside, stats.Quantile(own.Values, 0)), append(outside, stats.Quantile(own.Values, 1))
+		over := group.Keep(func(serve table.Row) bool { return serve.Number(offset) > settings.Limit }).Len()
+		if own.StandIn {
+			past = append(past, math.NaN())
+		} else {
+			past = append(past, 100*float64(over)/float64(own.N()))
 		}
-		return 0
 	}
-	return contacts.WithNumber("past", "%", past).Titled("past", "Over the limit").
-		OrderBy("player").
-		GroupBy("player", "contact_offset_basis").
-		Summary(table.Count(offset).As("serves"), table.Mean(offset), table.SD(offset).As("spread_m"),
-			table.Min(offset), table.Max(offset), table.Mean("past").As("past")).
-		Between("serves", 1, 1e9).
-		Titled("contact_offset_basis", "Measured at").
-		Titled("serves", "Serves").
-		Titled("mean_contact_offset_m", "Mean").
-		Titled("spread_m", "Spread").
-		Titled("min_contact_offset_m", "Furthest inside").
-		Titled("max_contact_offset_m", "Furthest outside").
-		Titled("past", "Over the limit").
-		OrderBy("-mean_contact_offset_m")
+	return table.New(table.Text("player", names).Titled("Player"), table.Text("basis", bases).Titled("Measured at"),
+		table.Integer("serves", serves).Titled("Serves"), table.Integer("sessions", sessions).Titled("Sessions"),
+		table.Number("mean_m", "m", mean).Titled("Mean"), table.Number("low_m", "m", low).Titled("95 % from"),
+		table.Number("high_m", "m", high).Titled("95 % to"), table.Number("noise_m", "m", noise).Titled("Noise"),
+		table.Number("inside_m", "m", inside).Titled("Furthest inside"),
+		table.Number("outside_m", "m", outside).Titled("Furthest outside"),
+		table.Number("past_pct", "%", past).Titled("Over the limit")).
+		OrderBy("-mean_m")
 }
 
 // What was left out, and why

@@ -30,14 +30,14 @@ type Settings struct {
 	Until   string  `from:"sessions" default:""`                  // Last session before.
 	After   string  `from:"sessions" default:""`                  // First session after.
 	To      string  `from:"sessions" default:""`                  // Last session after.
-	Counts  float64 `min:"0" max:"1000" step:"0.001" default:"0"` // Change that counts; 0 is half the own spread.
+	Counts  float64 `min:"0" max:"1000" step:"0.001" default:"0"` // Change that counts; 0 is the own noise.
 }
 
 // The answer
 //
 // After less before, with its 95 % interval. Without a last session before or a first session after, the player's
-// sessions are halved. The change that counts is yours to say, in the unit of the measure; where you don't, it is half
-// the spread from serve to serve within a session.
+// sessions are halved. The change that counts is yours to say, in the unit of the measure; where you don't, it is the
+// noise: the typical error, the spread from serve to serve within a session.
 func Answer(serves table.Table, settings Settings) (stats.Change, error) {
 	m, err := chosen(settings)
 	if err != nil {
@@ -69,6 +69,18 @@ func chosen(settings Settings) (motion.Measure, error) {
 func Sessions(serves table.Table, settings Settings) (chart.Chart, error) {
 	m, err := chosen(settings)
 	return chart.Course(serves, m.Column(), "block").Highlight("after"), err
+}
+
+// The trend
+//
+// How much the sessions of both blocks together have moved in a month. Where the trend is as large as the change, the
+// change may have been on its way before anything was done.
+func Trend(serves table.Table, settings Settings) (stats.Trend, error) {
+	m, err := chosen(settings)
+	if err != nil {
+		return stats.Trend{}, err
+	}
+	return stats.SessionTrend(stats.Of(serves, m.Column())), nil
 }
 
 // Before and after
@@ -107,7 +119,7 @@ func Noise(serves table.Table, settings Settings) (stats.Noise, error) {
 //
 // The same question asked of every measure. The column of the chance is adjusted for asking so many (Holm 1979): at or
 // below 0.05 a change is shown even so. Those with a change of less are ideas for the next block, no findings of this
-// one. The change that counts is half the own spread for each.
+// one. The change that counts is the own noise for each.
 func Everything(serves table.Table, settings Settings) table.Table {
 	settings.Counts = 0
 	var names, units, verdicts, lack []string

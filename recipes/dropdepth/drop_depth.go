@@ -12,6 +12,7 @@ import (
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
+	"tossline/kernel/stats"
 	"tossline/kernel/table"
 )
 
@@ -28,7 +29,8 @@ const depth = "drop_depth_m"
 
 // How low the racket falls
 //
-// Each point is one serve, each dot a player's mean with its 95 % interval. At the right stands how many of a player's
+// Each point is one serve, each dot a player's mean with its 95 % interval, which takes the serves as independent; the
+// one over sessions, in the table below, is wider and fairer. At the right stands how many of a player's
 // serves stay short of the limit. A hollow point was measured at the hitting hand, because the recording has no racket:
 // the hand never falls as low as the racket tip, so hollow and full points are not compared with each other.
 func Spread(drops table.Table, settings Settings) chart.Chart {
@@ -66,6 +68,14 @@ func Season(drops table.Table, settings Settings) chart.Chart {
 		Highlight(settings.Player)
 }
 
+// The trend
+//
+// How much the player's sessions have moved in a month, by the middle of the slopes between all pairs of sessions,
+// which a single odd day does not bend.
+func Trend(drops table.Table, settings Settings) stats.Trend {
+	return stats.SessionTrend(stats.Of(drops.Where("player", settings.Player), depth))
+}
+
 // All serves together
 //
 // How the player's own serves are spread. Two hills are often two kinds of serve, or two ways of tossing.
@@ -75,24 +85,30 @@ func Shape(drops table.Table, settings Settings) chart.Chart {
 
 // Player by player
 //
-// Spread is the standard deviation from serve to serve. The share of height is the mean depth by the player's standing
-// height, where that is known.
+// The mean over each player's sessions with its 95 % interval: serves of one day are alike, so a session counts once.
+// Noise is the typical error, what two serves of one session differ by without anything having changed. The share of
+// height is the mean depth by the player's standing height, where that is known.
 func Players(drops table.Table) table.Table {
-	share := func(serve table.Row) float64 { return 100 * serve.Number(depth) / serve.Number("height_m") }
-	return drops.WithNumber("share_pct", "%", share).
-		OrderBy("player").
-		GroupBy("player", "drop_depth_basis").
-		Summary(table.Count(depth).As("serves"), table.Mean(depth), table.SD(depth).As("spread_m"),
-			table.Min(depth), table.Max(depth), table.Mean("share_pct").As("share_pct")).
-		Between("serves", 1, 1e9).
-		Titled("drop_depth_basis", "Measured at").
-		Titled("serves", "Serves").
-		Titled("mean_drop_depth_m", "Mean").
-		Titled("spread_m", "Spread").
-		Titled("min_drop_depth_m", "Shallowest").
-		Titled("max_drop_depth_m", "Deepest").
-		Titled("share_pct", "Share of height").
-		OrderBy("-mean_drop_depth_m")
+	var names, bases []string
+	var serves, sessions []int64
+	var mean, low, high, noise, least, most, share []float64
+	for _, group := range drops.Present(depth).GroupBy("player", "drop_depth_basis").Tables() {
+		own := stats.Of(group, depth)
+		e := own.MeanOfSessions()
+		names, bases = append(names, group.Row(0).Text("player")), append(bases, group.Row(0).Text("drop_depth_basis"))
+		serves, sessions = append(serves, int64(own.N())), append(sessions, int64(e.N))
+		mean, low, high = append(mean, e.Value), append(low, e.Low), append(high, e.High)
+		noise = append(noise, stats.NoiseOf(own).TypicalError.Value)
+		least, most = append(least, stats.Quantile(own.Values, 0)), append(most, stats.Quantile(own.Values, 1))
+		share = append(share, 100*e.Value/stats.Median(group.Numbers("height_m")))
+	}
+	return table.New(table.Text("player", names).Titled("Player"), table.Text("basis", bases).Titled("Measured at"),
+		table.Integer("serves", serves).Titled("Serves"), table.Integer("sessions", sessions).Titled("Sessions"),
+		table.Number("mean_m", "m", mean).Titled("Mean"), table.Number("low_m", "m", low).Titled("95 % from"),
+		table.Number("high_m", "m", high).Titled("95 % to"), table.Number("noise_m", "m", noise).Titled("Noise"),
+		table.Number("least_m", "m", least).Titled("Shallowest"), table.Number("most_m", "m", most).Titled("Deepest"),
+		table.Number("share_pct", "%", share).Titled("Share of height")).
+		OrderBy("-mean_m")
 }
 
 // What was left out, and why

@@ -9,11 +9,10 @@
 package recipe
 
 import (
-	"math"
-
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
+	"tossline/kernel/stats"
 	"tossline/kernel/table"
 )
 
@@ -33,7 +32,8 @@ const (
 
 // How deep the front leg loads
 //
-// Each point is one serve, each dot a player's mean with its 95 % interval. At the right stands how many of a player's
+// Each point is one serve, each dot a player's mean with its 95 % interval, which takes the serves as independent; the
+// one over sessions, in the table below, is wider and fairer. At the right stands how many of a player's
 // serves stay under the limit.
 func Spread(loading table.Table, settings Settings) chart.Chart {
 	return chart.Strip(loading.OrderBy("player"), front, "player").
@@ -70,6 +70,14 @@ func Season(loading table.Table, settings Settings) chart.Chart {
 		Highlight(settings.Player)
 }
 
+// The trend
+//
+// How much the player's sessions have moved in a month, by the middle of the slopes between all pairs of sessions,
+// which a single odd day does not bend. A step after a block of work is asked for in the recipe Did it change?
+func Trend(loading table.Table, settings Settings) stats.Trend {
+	return stats.SessionTrend(stats.Of(loading.Where("player", settings.Player), front))
+}
+
 // Front leg and back leg
 //
 // Both legs of the same serves. A cloud far from equal flexion shows a player who loads one leg; which one is often a
@@ -81,25 +89,35 @@ func Legs(loading table.Table, settings Settings) chart.Chart {
 
 // Player by player
 //
-// Spread is the standard deviation from serve to serve. The difference is that of the front knee less the back knee.
+// The means over each player's sessions, that of the front knee with its 95 % interval: serves of one day are alike, so
+// a session counts once. Noise is the typical error, what two serves of one session differ by without anything having
+// changed. The difference is that of the front knee less the back knee of the same serves.
 func Players(loading table.Table) table.Table {
-	difference := func(serve table.Row) float64 {
-		if serve.Missing(front) || serve.Missing(back) {
-			return math.NaN()
-		}
-		return serve.Number(front) - serve.Number(back)
+	difference := func(serve table.Row) float64 { return serve.Number(front) - serve.Number(back) }
+	loading = loading.WithNumber("difference", "deg", difference)
+	var names []string
+	var serves, sessions []int64
+	var mean, low, high, noise, other, apart []float64
+	for _, player := range loading.OrderBy("player").Distinct("player") {
+		own := loading.Where("player", player)
+		knee := stats.Of(own, front)
+		e := knee.MeanOfSessions()
+		names = append(names, player)
+		serves, sessions = append(serves, int64(knee.N())), append(sessions, int64(e.N))
+		mean, low, high = append(mean, e.Value), append(low, e.Low), append(high, e.High)
+		noise = append(noise, stats.NoiseOf(knee).TypicalError.Value)
+		other = append(other, stats.Of(own, back).MeanOfSessions().Value)
+		apart = append(apart, stats.Of(own, "difference").MeanOfSessions().Value)
 	}
-	return loading.WithNumber("difference_deg", "deg", difference).
-		OrderBy("player").
-		GroupBy("player").
-		Summary(table.Count(front).As("serves"), table.Mean(front), table.SD(front).As("spread_deg"),
-			table.Mean(back), table.Mean("difference_deg").As("difference_deg")).
-		Titled("serves", "Serves").
-		Titled("mean_front_knee_flexion_deg", "Front knee").
-		Titled("spread_deg", "Spread, front knee").
-		Titled("mean_back_knee_flexion_deg", "Back knee").
-		Titled("difference_deg", "Front less back").
-		OrderBy("-mean_front_knee_flexion_deg")
+	return table.New(table.Text("player", names).Titled("Player"), table.Integer("serves", serves).Titled("Serves"),
+		table.Integer("sessions", sessions).Titled("Sessions"),
+		table.Number("front_deg", "deg", mean).Titled("Front knee"),
+		table.Number("low_deg", "deg", low).Titled("95 % from"),
+		table.Number("high_deg", "deg", high).Titled("95 % to"),
+		table.Number("noise_deg", "deg", noise).Titled("Noise, front knee"),
+		table.Number("back_deg", "deg", other).Titled("Back knee"),
+		table.Number("apart_deg", "deg", apart).Titled("Front less back")).
+		OrderBy("-front_deg")
 }
 
 // What was left out, and why

@@ -114,6 +114,18 @@ func Players(serves table.Table, settings Settings) (chart.Chart, error) {
 		Highlight(settings.Player), nil
 }
 
+// One slope for all?
+//
+// A mixed model with an own level and an own slope for each player: the slope of the middle player with its 95 %
+// interval, and how much the players' slopes differ.
+func Slopes(serves table.Table, settings Settings) (stats.MixedModel, error) {
+	first, second, err := chosen(settings)
+	if err != nil {
+		return stats.MixedModel{}, err
+	}
+	return stats.Mixed(stats.Of(serves, first.Column()), stats.Of(serves, second.Column())), nil
+}
+
 // All serves pooled
 //
 // The picture that misleads: every serve where it lies, a line for each player, and the line through all of them in
