@@ -57,6 +57,9 @@ func (p *points) at(channel, frame int) vector {
 		return sum.times(1 / float64(len(o.points)))
 	case alongLine:
 		a, b := p.point(o.points[0], frame), p.point(o.points[1], frame)
+		if o.reach != 0 {
+			return a.plus(b.minus(a).unit().times(1000 * o.reach * p.mm))
+		}
 		return a.plus(b.minus(a).times(o.part))
 	case hipFromBone:
 		return p.hip(o, frame)

@@ -37,11 +37,17 @@ type interpreter struct {
 }
 
 func (in *interpreter) run() (motion.Take, error) {
-	m, err := mapPoints(in.raw.Points, in.options.Map, in.raw.Settled)
+	set := MarkerSet(in.raw.Points)
+	byHand, kept := in.options.Map, false
+	if len(byHand) == 0 {
+		byHand, kept = in.options.Maps[set]
+	}
+	m, err := mapPoints(in.raw.Points, byHand, in.raw.Settled)
 	if err != nil {
 		return motion.Take{}, err
 	}
 	in.describeMap(m)
+	in.u.Landmarks.Set, in.u.Landmarks.Kept = set, kept
 	in.points = newPoints(in.raw, m)
 	for _, settle := range []func() error{in.rate, in.units, in.up} {
 		if err := settle(); err != nil {
@@ -55,10 +61,12 @@ func (in *interpreter) run() (motion.Take, error) {
 	}
 	in.floor()
 	in.particulars()
+	in.checkHeight()
 	take, err := in.take()
 	if err != nil {
 		return motion.Take{}, err
 	}
+	in.gravityOfBall(take)
 	in.quality(take)
 	return take, nil
 }
@@ -110,6 +118,15 @@ func (in *interpreter) saidHeight() Fact[float64] {
 		f.Evidence = fmt.Sprintf("by the length of %d segments about %.2f m", n, h*in.scale)
 	}
 	return f
+}
+
+// checkHeight compares the height that was said with that of the body.
+func (in *interpreter) checkHeight() {
+	h, n := in.points.stature()
+	if tall := h * in.scale; n > 0 && in.u.Height.Value > 0 && math.Abs(tall/in.u.Height.Value-1) > 0.15 {
+		in.note(Warn, "", "the player is said to be %.2f m tall, and is %.2f m by the length of %d segments",
+			in.u.Height.Value, tall, n)
+	}
 }
 
 func saidOrFile(said, file string) Fact[string] {

@@ -15,6 +15,7 @@ import (
 //	LKNE                        the point itself
 //	middle(LKNE, LKNM)          the middle of two or more points
 //	along(LELB, LWRI, 1.3)      on the line from the first to the second, 1.3 times as far
+//	along(LELB, LWRI, 80 mm)    on that line, so far from the first
 //	hip(left, LASI, RASI, LPSI, RPSI)   hip centre by regression; one point behind (the sacrum) will do
 //
 // A name with a comma, a bracket or a blank at its ends is put in double quotes.
@@ -22,6 +23,7 @@ type origin struct {
 	kind   originKind
 	points []int
 	part   float64 // of along
+	reach  float64 // of along instead of part, metres; 0 where part counts
 	side   string  // of hip
 }
 
@@ -46,7 +48,10 @@ func (o origin) text(points []string) string {
 	if o.kind == itself {
 		return args[0]
 	}
-	if o.kind == alongLine {
+	switch {
+	case o.kind == alongLine && o.reach != 0:
+		args = append(args, strconv.FormatFloat(1000*o.reach, 'g', 12, 64)+" mm")
+	case o.kind == alongLine:
 		args = append(args, strconv.FormatFloat(o.part, 'g', -1, 64))
 	}
 	return string(o.kind) + "(" + strings.Join(args, ", ") + ")"
@@ -73,15 +78,13 @@ func parseOrigin(text string, points []string) (origin, error) {
 	inside, closed := strings.CutSuffix(strings.TrimSpace(inside), ")")
 	args := splitArguments(inside)
 	o := origin{kind: originKind(strings.ToLower(kind))}
-	var err error
 	ok := closed
 	switch o.kind {
 	case middleOf:
 		ok = ok && len(args) >= 2
 	case alongLine:
 		if ok = ok && len(args) == 3; ok {
-			o.part, err = strconv.ParseFloat(args[2], 64)
-			ok, args = err == nil && o.part > -10 && o.part < 10, args[:2]
+			ok, args = o.setAlong(args[2]), args[:2]
 		}
 	case hipFromBone:
 		if ok = ok && (len(args) == 4 || len(args) == 5); ok {
@@ -92,7 +95,7 @@ func parseOrigin(text string, points []string) (origin, error) {
 		ok = false
 	}
 	if !ok {
-		return origin{}, Refuse("write a point's name, middle(A, B), along(A, B, 1.3) or hip(left, LASI, RASI, LPSI, RPSI)",
+		return origin{}, Refuse("write a point's name, middle(A, B), along(A, B, 1.3), along(A, B, 80 mm) or hip(left, LASI, RASI, LPSI, RPSI)",
 			"the landmark map has %s", Quote(text))
 	}
 	for _, a := range args {
@@ -103,6 +106,21 @@ func parseOrigin(text string, points []string) (origin, error) {
 		o.points = append(o.points, i)
 	}
 	return o, nil
+}
+
+// setAlong reads how far along the line a point lies: so many times its length, or a length.
+func (o *origin) setAlong(text string) bool {
+	if part, err := strconv.ParseFloat(text, 64); err == nil {
+		o.part = part
+		return part > -10 && part < 10
+	}
+	sign := 1.0
+	if rest, minus := strings.CutPrefix(text, "-"); minus {
+		sign, text = -1, rest
+	}
+	m, ok := metresOf(text)
+	o.reach = sign * m
+	return ok && m < 10
 }
 
 // splitArguments splits at commas outside of quotes.
@@ -133,6 +151,11 @@ func findPoint(points []string, text string) (int, error) {
 	for i, p := range points {
 		if strings.EqualFold(p, name) {
 			return i, nil
+		}
+	}
+	for i, p := range points {
+		if strings.EqualFold(withoutSubject(p), withoutSubject(name)) {
+			return i, nil // the map was made for another subject
 		}
 	}
 	return 0, Refuse("the file has: "+list(points, 40), "the landmark map names point %s, which the file does not have",

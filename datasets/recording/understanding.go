@@ -22,6 +22,9 @@ type Options struct {
 	// Map is the landmark map by hand: a landmark's name to the text of its origin in the file, such as "LKNE" or
 	// "middle(LKNE, LKNM)", or to "" for leaving it out. What it does not name is mapped by rules.
 	Map map[string]string `json:"map,omitempty"`
+
+	// Maps are maps by hand that were kept, by marker set. Where Map is empty, that of the file's marker set is used.
+	Maps Maps `json:"maps,omitempty"`
 }
 
 // Length is a distance that somebody measured, between two landmarks or two points of the file.
@@ -96,6 +99,8 @@ type Landmarks struct {
 	Found   []string          `json:"found"`   // landmarks that the take has
 	Missing []string          `json:"missing"` // landmarks of the standard list that it lacks
 	Unknown []string          `json:"unknown"` // points of the file that are none, kept under their own names
+	Set     string            `json:"set"`     // the marker set: a hash of the names of the file's points
+	Kept    bool              `json:"kept"`    // a map that was kept for this marker set is used
 	Map     map[string]string `json:"map"`     // every channel of the take and its origin, in the form of Options.Map
 }
 
