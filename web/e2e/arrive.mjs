@@ -26,6 +26,12 @@ describe('the first visit', () => {
     for (const canvas of await page.locator('.chart canvas, .figure canvas').all()) assert.ok(await inked(canvas), 'a canvas is empty');
     assert.ok((await page.locator('.grid tbody tr td').count()) > 20);
   });
+  it('rests once all is drawn', async () => {
+    const drawn = () => page.locator('.chart .drawn').evaluateAll((all) => all.map((c) => c.dataset.painted));
+    const before = await drawn();
+    await page.waitForTimeout(700);
+    assert.deepEqual(await drawn(), before);
+  });
   it('draws the picture of the recipe on the shelf', () => page.locator('.shelf .entry.chosen img.thumb').waitFor());
   it('leaves no code in the address', () => assert.doesNotMatch(page.url(), /code/));
   it('keeps to WCAG, in the light and in the dark', async () => {

@@ -27,11 +27,13 @@ describe('a recipe at work', () => {
   });
 
   it('follows a setting, and runs only what depends on it', async () => {
-    const before = await step(page, 'Spread').locator('.chart').getAttribute('aria-label');
+    const picture = () => step(page, 'Spread').locator('canvas').evaluate((c) => c.toDataURL());
+    const before = await picture();
     await page.getByLabel('Mark serves met further outside than').fill('0.2');
     await settled(page);
     assert.equal(await page.locator('.setting output').innerText(), '0.20\u00a0m');
-    assert.notEqual(await step(page, 'Spread').locator('.chart').getAttribute('aria-label'), before);
+    await painted(page);
+    assert.notEqual(await picture(), before);
     assert.match(await quiet(page, 'Contacts'), /unchanged/);
     assert.doesNotMatch(await quiet(page, 'Spread'), /unchanged/);
   });
@@ -62,10 +64,10 @@ describe('a recipe at work', () => {
     const source = await sourceOf(page);
     await write(page, source.replace('"player").\n\t\tSides(', '"player").\n\t\tSidesss('));
     await page.locator('.problems li', { hasText: 'Sidesss' }).waitFor();
-    await page.locator('.cm-lint-marker-error').first().waitFor();
     await page.locator('.recipe .notice', { hasText: 'Sidesss' }).waitFor();
     await page.locator('.problems li button').first().click();
     assert.match(await page.locator('.cm-activeLine').innerText(), /Sidesss/);
+    await page.locator('.cm-lint-marker-error').first().waitFor();
     await page.keyboard.press('Control+z');
     await page.locator('.problems').waitFor({ state: 'detached' });
     await settled(page);

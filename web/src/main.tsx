@@ -23,7 +23,7 @@ async function begin(): Promise<void> {
   link.onOpen(season.greet);
   link.onOpen(async () => {
     if (!address.peek().recipe) {
-      const first = season.shelf.peek()[0];
+      const first = season.first();
       if (first) history.replaceState(null, '', `?recipe=${encodeURIComponent(first.recipe)}`);
       if (first) address.value = { ...address.peek(), recipe: first.recipe };
     }
@@ -37,7 +37,7 @@ async function begin(): Promise<void> {
     const before = shown;
     shown = wanted;
     if (!wanted) {
-      const first = season.shelf.peek()[0];
+      const first = season.first();
       if (first && before) go({ recipe: first.recipe });
     } else if (before) void desk.open(wanted);
   });

@@ -65,19 +65,19 @@ async function saveDocument(): Promise<void> {
 /** What keeps the recipe from running as a whole. */
 function Trouble() {
   const first = problems.value.find((d) => d.severity === 'error');
-  if (ended.value) {
+  if (first) {
     return (
-      <div class="notice" role="status">
-        <p>{ended.value}</p>
-        <button type="button" class="act" onClick={() => void run()}>Run again</button>
+      <div class="notice" role="alert">
+        <p>Line {first.line}: {first.message}</p>
+        {!address.value.source && <button type="button" class="act" onClick={() => go({ source: true, serve: '' })}>Show the source</button>}
       </div>
     );
   }
-  if (!first) return null;
+  if (!ended.value) return null;
   return (
-    <div class="notice" role="alert">
-      <p>Line {first.line}: {first.message}</p>
-      <button type="button" class="act" onClick={() => go({ source: true, serve: '' })}>Show the source</button>
+    <div class="notice" role="status">
+      <p>{ended.value}</p>
+      <button type="button" class="act" onClick={() => void run()}>Run again</button>
     </div>
   );
 }

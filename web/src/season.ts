@@ -1,13 +1,15 @@
 // The season, the shelf and the engine, as the server last told.
 import { signal } from '@preact/signals';
-import { link } from './link';
-import { Link } from './link';
+import { link, Link } from './link';
 import type { EngineState, Overview, ShelfEntry, Welcome } from './protocol';
 
 export const season = signal<Overview | null>(null);
 export const shelf = signal<ShelfEntry[]>([]);
 export const engine = signal<EngineState>({ state: 'starting' });
 export const welcome = signal<Welcome | null>(null);
+
+/** The recipe that is shown where none is asked for. */
+export const first = (): ShelfEntry | undefined => shelf.peek().find((e) => !e.unread);
 
 /** Say hello, and take what is there. */
 export async function greet(): Promise<void> {

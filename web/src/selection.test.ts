@@ -35,6 +35,13 @@ describe('a click on a serve', () => {
   });
 });
 
+it('says nothing where nothing changes', () => {
+  select(['a', 'b']);
+  const before = selected.value;
+  select(['b', 'a']);
+  expect(selected.value).toBe(before);
+});
+
 it('adds to the selection and takes out of it', () => {
   select(['a']);
   select(['b', ''], true);

@@ -8,7 +8,8 @@ export const selected = signal<ReadonlySet<string>>(new Set());
 export function select(serves: Iterable<string>, add = false): void {
   const next = new Set(add ? selected.peek() : []);
   for (const s of serves) if (s) next.add(s);
-  selected.value = next;
+  const before = selected.peek();
+  if (next.size !== before.size || [...next].some((s) => !before.has(s))) selected.value = next;
 }
 
 /** Take a serve in, or out where it is in. */

@@ -33,8 +33,10 @@ export function Chart({ chart, tool, ready }: Props) {
         const serve = serveAt(current.current, e.seriesIndex, e.dataIndex);
         if (serve) pick(serve, (e.event as { event?: MouseEvent } | undefined)?.event);
       });
-      made.on('brushEnd', () => undefined);
-      made.on('brushselected', (e) => select(inArea(current.current, e as never)));
+      made.on('brushselected', (e) => {
+        const inside = inArea(current.current, e as never);
+        if (inside) select(inside); // each drawing tells, too, that there is no area
+      });
       made.on('finished', () => box.current?.setAttribute('data-painted', String(performance.now())));
       watch.observe(box.current);
       setDrawing(made);
@@ -75,9 +77,14 @@ function serveAt(chart: ChartData, series: number | undefined, item: number | un
   return series === undefined || item === undefined ? '' : (chart.serves?.[series]?.[item] ?? '');
 }
 
-function inArea(chart: ChartData, e: { batch?: { areas: unknown[]; selected: { seriesIndex: number; dataIndex: number[] }[] }[] }): string[] {
+interface Brushed {
+  batch?: { areas: unknown[]; selected: { seriesIndex: number; dataIndex: number[] }[] }[];
+}
+
+/** The serves in the area that was drawn; undefined where there is none. */
+function inArea(chart: ChartData, e: Brushed): string[] | undefined {
   const b = e.batch?.[0];
-  if (!b || b.areas.length === 0) return [...selected.peek()];
+  if (!b || b.areas.length === 0) return undefined;
   return b.selected.flatMap((s) => s.dataIndex.map((i) => serveAt(chart, s.seriesIndex, i)));
 }
 

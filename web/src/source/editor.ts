@@ -62,7 +62,7 @@ export class Editor {
           lintGutter(), lineNumbers(), history(), drawSelection(), highlightActiveLine(), bracketMatching(), closeBrackets(), highlightSelectionMatches(),
           EditorView.lineWrapping, indentUnit.of('\t'), EditorState.tabSize.of(4), go(),
           autocompletion({ override: [(c) => this.complete(c)], icons: false }), hoverTooltip((v, pos) => this.hover(v, pos)),
-          EditorView.contentAttributes.of({ 'aria-label': 'Source of the recipe' }),
+          EditorView.contentAttributes.of({ 'aria-label': 'Source of the recipe. Escape, then Tab, leads out of it.', tabindex: '0' }),
           EditorView.updateListener.of((u) => {
             const own = !u.transactions.some((tr) => tr.isUserEvent('external'));
             if (u.docChanged && own) hooks.changed(u.state.doc.toString());

@@ -11,7 +11,7 @@ const look = EditorView.theme({
   '.cm-line': { padding: '0 18px 0 8px' },
   '.cm-cursor, .cm-dropCursor': { borderLeftColor: 'var(--clay)', borderLeftWidth: '2px' },
   '&.cm-focused > .cm-scroller > .cm-selectionLayer .cm-selectionBackground, .cm-selectionBackground': { background: 'color-mix(in srgb, var(--court) 22%, transparent)' },
-  '.cm-gutters': { background: 'transparent', border: '0', color: 'var(--faint)', paddingLeft: '6px' },
+  '.cm-gutters': { background: 'transparent', border: '0', color: 'var(--soft)', paddingLeft: '6px' },
   '.cm-lineNumbers .cm-gutterElement': { minWidth: '26px', fontVariantNumeric: 'tabular-nums' },
   '.cm-activeLine': { background: 'color-mix(in srgb, var(--in) 60%, transparent)' },
   '.cm-activeLineGutter': { background: 'transparent', color: 'var(--ink)' },
