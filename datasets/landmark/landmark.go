@@ -8,7 +8,10 @@
 // over it.
 package landmark
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Name is the name of a landmark, such as "left_knee".
 type Name string
@@ -103,8 +106,8 @@ func NewLayout(names []Name) *Layout {
 	return l
 }
 
-// Names lists the landmarks in order. The slice must not be changed.
-func (l *Layout) Names() []Name { return l.names }
+// Names lists the landmarks in order.
+func (l *Layout) Names() []Name { return slices.Clone(l.names) }
 
 // Len is the number of landmarks; a frame has three times as many values.
 func (l *Layout) Len() int { return len(l.names) }

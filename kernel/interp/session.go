@@ -358,36 +358,6 @@ func lasting(t reflect.Type) bool {
 	return basic && t.PkgPath() == ""
 }
 
-// copied gives a step its own slices and maps: what it does to them must not reach other steps.
-func copied(v reflect.Value) reflect.Value {
-	switch v.Kind() {
-	case reflect.Slice:
-		if v.IsNil() {
-			return v
-		}
-		out := reflect.MakeSlice(v.Type(), v.Len(), v.Len())
-		reflect.Copy(out, v)
-		if deep(v.Type().Elem()) {
-			for i := range v.Len() {
-				out.Index(i).Set(copied(v.Index(i)))
-			}
-		}
-		return out
-	case reflect.Map:
-		if v.IsNil() {
-			return v
-		}
-		out := reflect.MakeMapWithSize(v.Type(), v.Len())
-		for entries := v.MapRange(); entries.Next(); {
-			out.SetMapIndex(entries.Key(), copied(entries.Value()))
-		}
-		return out
-	}
-	return v
-}
-
-func deep(t reflect.Type) bool { return t.Kind() == reflect.Slice || t.Kind() == reflect.Map }
-
 // settingsValue fills the interpreter's struct for the recipe's Settings.
 func settingsValue(t reflect.Type, settings map[string]any) reflect.Value {
 	v := reflect.New(t).Elem()

@@ -106,6 +106,11 @@ func (c *Checked) refuseObjects(offered api.Types) {
 			c.Add(id, "%s is for the making of Go itself; use fmt.P%s", b.Name(), b.Name()[1:])
 			continue
 		}
+		if handsOutMemory(object) {
+			c.Add(id, "recipes may not use %s: it hands out memory that tables share; tables have Numbers, Texts and Row",
+				object.Name())
+			continue
+		}
 		if object.Pkg() == nil || object.Pkg() == c.Package || object.Parent() != object.Pkg().Scope() {
 			continue
 		}
@@ -116,6 +121,26 @@ func (c *Checked) refuseObjects(offered api.Types) {
 			c.Add(id, "recipes may not use %s", name)
 		}
 	}
+}
+
+// handsOutMemory tells whether an object is one of Arrow's methods by which a recipe could change what other steps
+// hold, too: those that give slices and buffers, or free them.
+func handsOutMemory(object types.Object) bool {
+	f, ok := object.(*types.Func)
+	if !ok || f.Pkg() == nil || f.Signature().Recv() == nil ||
+		!strings.HasPrefix(f.Pkg().Path(), "github.com/apache/arrow/") {
+		return false
+	}
+	for result := range f.Signature().Results().Variables() {
+		if _, slice := result.Type().Underlying().(*types.Slice); slice {
+			return true
+		}
+	}
+	switch f.Name() {
+	case "Data", "Dictionary", "Retain", "Release", "Reset", "SetDictionary":
+		return true
+	}
+	return false
 }
 
 // refuseAssignments refuses to change a variable of the package in a function: what a step gives would then depend on
