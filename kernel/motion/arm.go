@@ -27,8 +27,7 @@ func (v *view) findHumerus(i int) spatial.Frame {
 // order Y-X-Y, with the sign of clinicians. 0 = forearm pointing forwards when the arm is held out sideways, 90 =
 // upwards, 180 = backwards.
 func (v *view) externalRotation(i int) float64 {
-	_, _, axial := v.humerusInThorax(i).YXY()
-	external := -spatial.Degrees(axial)
+	external := -spatial.Degrees(v.humerusInThorax(i).AxialYXY())
 	if external <= -90 {
 		external += 360
 	}

@@ -39,22 +39,21 @@ func jumpHeight(v *view) Value {
 	if math.IsNaN(start) || math.IsNaN(contact) {
 		return missing(v.firstAbsent(Start, Contact))
 	}
-	height, whole := v.massHeight()
-	if height == nil {
+	if !v.has(leftHip, rightHip) {
 		return missing(noPoint(rightHip))
 	}
 	sum, n := 0.0, 0
 	for i := max(int(start-standingS*v.rate), 0); i <= int(start); i++ {
-		if y := height(float64(i)); y == y {
+		if y := v.massHeight(float64(i)); y == y {
 			sum, n = sum+y, n+1
 		}
 	}
 	if n == 0 {
 		return missing(gapAt(Start))
 	}
-	rise := v.instant(height(contact)-sum/float64(n), Contact, fromBody)
-	if !whole && rise.Missing == "" {
-		rise.StandIn = true
+	rise := v.instant(v.massHeight(contact)-sum/float64(n), Contact, fromBody)
+	if rise.Missing == "" {
+		rise.StandIn = !v.wholeBody()
 	}
 	return rise
 }

@@ -35,49 +35,58 @@ const (
 	footMass = (0.0137 + 0.0129) / 2
 )
 
+// share is how much of the body's centre of mass a point makes up.
+type share struct {
+	at   point
+	part float64
+}
+
+// shares spreads the masses of the segments over the points at their ends: the centre of mass is linear in them. The
+// head's share comes besides.
+var shares = spreadMass()
+
+func spreadMass() []share {
+	var parts [middleHips + 1]float64
+	for _, s := range segments {
+		parts[s.from] += s.mass * (1 - s.centre)
+		parts[s.to] += s.mass * s.centre
+	}
+	for _, p := range [...]share{{leftWrist, handMass}, {rightWrist, handMass}, {leftAnkle, footMass}, {rightAnkle, footMass},
+		{leftShoulder, parts[middleShoulders] / 2}, {rightShoulder, parts[middleShoulders] / 2},
+		{leftHip, parts[middleHips] / 2}, {rightHip, parts[middleHips] / 2}} {
+		parts[p.at] += p.part
+	}
+	var all []share
+	for _, p := range limbPoints {
+		all = append(all, share{p, parts[p]})
+	}
+	return all
+}
+
 var limbPoints = []point{leftShoulder, rightShoulder, leftElbow, rightElbow, leftWrist, rightWrist,
 	leftHip, rightHip, leftKnee, rightKnee, leftAnkle, rightAnkle}
 
-// bodyPoints are the sets of points from which the centre of mass is computed.
+// bodyPoints are the sets of points from which the centre of mass is computed; the middle of the hips stands in.
 var bodyPoints = [][]point{append([]point{head}, limbPoints...), append([]point{headTop}, limbPoints...),
 	append([]point{c7}, limbPoints...)}
 
-// massHeight gives the function of the height of the body's centre of mass between samples, and whether the whole body
-// goes into it; without limbs it is the middle of the hips, and nil without hips.
-func (v *view) massHeight() (height func(t float64) float64, whole bool) {
+// massHeight is the height of the body's centre of mass between samples, or without limbs of the middle of the hips.
+func (v *view) massHeight(t float64) float64 {
 	top, ok := v.firstOf(head, headTop, c7)
-	if ok && v.has(limbPoints...) {
-		return func(t float64) float64 { return v.centreHeight(top, t) }, true
+	if !ok || !v.has(limbPoints...) {
+		return (v.heightAt(leftHip, t) + v.heightAt(rightHip, t)) / 2
 	}
-	if v.has(leftHip, rightHip) {
-		return func(t float64) float64 { return v.endHeight(middleHips, t) }, false
-	}
-	return nil, false
-}
-
-func (v *view) centreHeight(top point, t float64) float64 {
-	sum, mass := headMass*v.heightAt(top, t), float64(headMass)
-	for _, s := range segments {
-		from, to := v.endHeight(s.from, t), v.endHeight(s.to, t)
-		sum, mass = sum+s.mass*(from+s.centre*(to-from)), mass+s.mass
-	}
-	for _, p := range [...]struct {
-		at   point
-		mass float64
-	}{{leftWrist, handMass}, {rightWrist, handMass}, {leftAnkle, footMass}, {rightAnkle, footMass}} {
-		sum, mass = sum+p.mass*v.heightAt(p.at, t), mass+p.mass
+	sum, mass := headMass*v.heightAt(top, t), headMass
+	for _, s := range shares {
+		sum, mass = sum+s.part*v.heightAt(s.at, t), mass+s.part
 	}
 	return sum / mass
 }
 
-func (v *view) endHeight(p point, t float64) float64 {
-	switch p {
-	case middleShoulders:
-		return (v.heightAt(leftShoulder, t) + v.heightAt(rightShoulder, t)) / 2
-	case middleHips:
-		return (v.heightAt(leftHip, t) + v.heightAt(rightHip, t)) / 2
-	}
-	return v.heightAt(p, t)
+// wholeBody reports whether massHeight is that of the whole body.
+func (v *view) wholeBody() bool {
+	_, ok := v.firstOf(head, headTop, c7)
+	return ok && v.has(limbPoints...)
 }
 
 // heightAt is the height of a point between samples.

@@ -162,7 +162,7 @@ func (v *view) around(i int, p point) (before, after int) {
 // turning is the speed in deg/s at which a line from left to right turns towards the tossing side, seen from above.
 func (v *view) turning(left, right point, i int) float64 {
 	before, after := v.around(i, right)
-	turned := spatial.Turn(r3.Sub(v.pos(right, before), v.pos(left, before)), r3.Sub(v.pos(right, after), v.pos(left, after)), spatial.Up)
+	turned := spatial.TurnLevel(r3.Sub(v.pos(right, before), v.pos(left, before)), r3.Sub(v.pos(right, after), v.pos(left, after)))
 	return spatial.Degrees(turned) * v.rate / float64(after-before)
 }
 

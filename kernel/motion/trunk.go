@@ -96,7 +96,7 @@ const separationSign = "positive = shoulders turned farther away from the net th
 
 func separation(leftShoulder, rightShoulder, leftHip, rightHip r3.Vec) float64 {
 	hips, shoulders := r3.Sub(rightHip, leftHip), r3.Sub(rightShoulder, leftShoulder)
-	return spatial.Degrees(spatial.Turn(shoulders, hips, spatial.Up))
+	return spatial.Degrees(spatial.TurnLevel(shoulders, hips))
 }
 
 // Inclination of the trunk, whole and in its two parts.

@@ -1,6 +1,9 @@
 package signal
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // knotsASide is how many samples on each side of a gap carry the spline that fills it. A cubic spline's memory fades
 // by a factor of about four a knot, so more would change nothing that can be measured. They are looked for as far as
@@ -63,6 +66,18 @@ func fillGap(x []float64, stride, from, end, n int) bool {
 	if knotsASide-first < fewestASide || count-knotsASide < fewestASide {
 		return false
 	}
+	if gap := end - from; gap <= longestWeighed && first == 0 && count == len(knots) && knots[0] == float64(from-knotsASide) &&
+		knots[count-1] == float64(end+knotsASide-1) {
+		weights := gapWeights[gap]()
+		for i := range gap {
+			sum := 0.0
+			for k, w := range weights[i] {
+				sum += w * values[k]
+			}
+			x[(from+i)*stride] = sum
+		}
+		return true
+	}
 	var room [4 * 2 * knotsASide]float64
 	spline := Spline{knots[first:count], values[first:count], slopes[first:count]}
 	fitSlopes(spline.slope, spline.x, spline.y, room[:])
@@ -70,4 +85,36 @@ func fillGap(x []float64, stride, from, end, n int) bool {
 		x[i*stride] = spline.At(float64(i))
 	}
 	return true
+}
+
+// longestWeighed is the longest gap for which the weights are kept.
+const longestWeighed = 64
+
+// gapWeights gives, for a gap between eight samples on either side, the weight that each of them has in each missing
+// one: the spline is linear in its values.
+var gapWeights = func() (all [longestWeighed + 1]func() [][2 * knotsASide]float64) {
+	for gap := range all {
+		all[gap] = sync.OnceValue(func() [][2 * knotsASide]float64 { return weighGap(gap) })
+	}
+	return all
+}()
+
+func weighGap(gap int) [][2 * knotsASide]float64 {
+	knots, values := make([]float64, 2*knotsASide), make([]float64, 2*knotsASide)
+	for k := range knots {
+		knots[k] = float64(k)
+		if k >= knotsASide {
+			knots[k] += float64(gap)
+		}
+	}
+	weights := make([][2 * knotsASide]float64, gap)
+	for k := range values {
+		values[k] = 1
+		spline := NewSpline(knots, values)
+		for i := range weights {
+			weights[i][k] = spline.At(float64(knotsASide + i))
+		}
+		values[k] = 0
+	}
+	return weights
 }

@@ -88,9 +88,15 @@ func (f Frame) YXY() (plane, elevation, axial float64) {
 	if sine < singular {
 		return math.Atan2(-f.X.Z, f.X.X), elevation, math.NaN()
 	}
-	plane = math.Atan2(-f.Y.X, -f.Y.Z)
-	axial = math.Atan2(-f.X.Y, f.Z.Y)
-	return plane, elevation, axial
+	return math.Atan2(-f.Y.X, -f.Y.Z), elevation, f.AxialYXY()
+}
+
+// AxialYXY is the third angle of YXY alone.
+func (f Frame) AxialYXY() float64 {
+	if f.Y.X*f.Y.X+f.Y.Z*f.Y.Z < singular*singular {
+		return math.NaN()
+	}
+	return math.Atan2(-f.X.Y, f.Z.Y)
 }
 
 // ZXY decomposes f into Rz(flexion) Rx(sideways) Ry(axial): the order flexion about Z, abduction about the floating

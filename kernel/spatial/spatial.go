@@ -76,6 +76,15 @@ func Turn(u, v, axis r3.Vec) float64 {
 	return math.Atan2(sine, cosine)
 }
 
+// TurnLevel is Turn about the vertical.
+func TurnLevel(u, v r3.Vec) float64 {
+	sine, cosine := u.Z*v.X-u.X*v.Z, u.X*v.X+u.Z*v.Z
+	if sine == 0 && cosine == 0 {
+		return math.NaN()
+	}
+	return math.Atan2(sine, cosine)
+}
+
 // Heading is the direction of v seen from above: the angle about the vertical from X, 0 along X and positive towards
 // the left (-Z), as rotations about Y count.
 func Heading(v r3.Vec) float64 {

@@ -42,9 +42,10 @@ func TestTurnAndHeading(t *testing.T) {
 	near(t, "x to -z about y", Turn(x, r3.Vec{Z: -2}, y), math.Pi/2)
 	near(t, "x to z about y", Turn(x, z, y), -math.Pi/2)
 	near(t, "parts along the axis do not count", Turn(r3.Vec{X: 1, Y: 5}, r3.Vec{X: 1, Y: -3, Z: -1}, y), math.Pi/4)
+	near(t, "x to -z, level", TurnLevel(r3.Vec{X: 1, Y: 4}, r3.Vec{Y: -1, Z: -2}), math.Pi/2)
 	near(t, "heading", Heading(r3.Vec{X: 1, Y: 7, Z: -1}), math.Pi/4)
 	nearVec(t, "turned", TurnAbout(x, Heading(r3.Vec{X: 3, Z: 4})), r3.Vec{X: 0.6, Z: 0.8})
-	if !math.IsNaN(Heading(y)) || !math.IsNaN(Turn(y, x, y)) {
+	if !math.IsNaN(Heading(y)) || !math.IsNaN(Turn(y, x, y)) || !math.IsNaN(TurnLevel(y, x)) {
 		t.Error("the vertical has a heading")
 	}
 	near(t, "unwrap", Unwrap(-3, 3), -3+2*math.Pi)
