@@ -1,7 +1,6 @@
 package interp
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -21,7 +20,6 @@ import (
 	"tossline/kernel/interp/check"
 	"tossline/kernel/interp/lower"
 	"tossline/kernel/interp/symbols"
-	"tossline/kernel/table"
 )
 
 // program is one version of a recipe in an interpreter of its own. After a stop or a panic it is broken, since the
@@ -34,7 +32,6 @@ type program struct {
 	next       func() // what the trampoline runs
 	functions  map[string]reflect.Value
 	output     *output
-	trace      *trace
 	broken     bool
 }
 
@@ -43,58 +40,60 @@ func (r *recipe) refuse(refusal lower.Refusal) {
 	r.Problems = append(r.Problems, check.Problem{Pos: refusal.Pos, End: refusal.End, Message: refusal.Message})
 }
 
-// compile makes the interpreter ready, and gives the package's variables their values.
-func compile(ctx context.Context, r *recipe, lowered []byte, out io.Writer) (*program, error) {
-	p := &program{recipe: r, lowered: lowered, functions: map[string]reflect.Value{}, output: &output{}, trace: &trace{}}
+// panicked is the value that a recipe panicked with.
+type panicked struct{ value any }
+
+// compile makes the interpreter ready for what a recipe was lowered to, and gives the package's variables their values.
+// The trail is that of a traced one. The failure is a panic of those values.
+func compile(ctx context.Context, r *recipe, lowered []byte, trail *lower.Trail, out io.Writer) (
+	*program, *panicked, error) {
+	p := &program{recipe: r, lowered: lowered, functions: map[string]reflect.Value{}, output: &output{}}
 	p.output.to(out)
 	p.machine = interp.New(interp.Options{
-		Stdout: p.output, Stderr: p.trace, SourcecodeFilesystem: fstest.MapFS{}, // no file is ever read
+		Stdout: p.output, Stderr: io.Discard, SourcecodeFilesystem: fstest.MapFS{}, // no file is ever read
 	})
 	file, err := parser.ParseFile(p.machine.FileSet(), r.name, lowered, parser.ParseComments|parser.SkipObjectResolution)
 	if err != nil {
-		return nil, fmt.Errorf("the recipe can't be made ready: %w", err)
+		return nil, nil, fmt.Errorf("the recipe can't be made ready: %w", err)
 	}
-	if err := p.machine.Use(p.symbols(file)); err != nil {
-		return nil, err
+	if err := p.machine.Use(p.symbols(file, trail)); err != nil {
+		return nil, nil, err
 	}
 	if _, err := p.machine.Eval(`import "tossline/trampoline"`); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if p.trampoline, err = p.machine.Compile(`trampoline.Next()`); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	whole, err := p.machine.CompileAST(file)
 	if err != nil {
-		return nil, fmt.Errorf("the interpreter can't run the recipe: %w", err)
+		return nil, nil, fmt.Errorf("the interpreter can't run the recipe: %w", err)
 	}
 	var initial error
 	failure, err := p.execute(ctx, func() { _, initial = p.machine.Execute(whole) })
 	var inner interp.Panic
 	if errors.As(initial, &inner) {
-		failure = r.explain(inner.Value, p.trace.places())
+		failure = &panicked{inner.Value}
 	} else if err == nil {
 		err = initial
 	}
-	if failure != nil {
-		err = fmt.Errorf("%s:%d: %s", r.name, failure.Line, failure.Message)
-	}
-	if err != nil {
-		return nil, err
+	if failure != nil || err != nil {
+		return nil, failure, err
 	}
 	for _, s := range r.steps {
 		if p.functions[s.name], err = p.machine.Eval("recipe." + s.name); err != nil {
-			return nil, fmt.Errorf("step %s: %w", s.name, err)
+			return nil, nil, fmt.Errorf("step %s: %w", s.name, err)
 		}
 	}
-	return p, nil
+	return p, nil, nil
 }
 
 // symbols gives the interpreter what the recipe imports, and no more.
-func (p *program) symbols(file *ast.File) interp.Exports {
+func (p *program) symbols(file *ast.File, trail *lower.Trail) interp.Exports {
 	exports := interp.Exports{"tossline/trampoline/trampoline": {
 		"Next": reflect.ValueOf(func() { p.next() }),
 	}}
-	maps.Copy(exports, lower.Exports())
+	maps.Copy(exports, lower.Exports(trail))
 	for _, spec := range file.Imports {
 		path, _ := strconv.Unquote(spec.Path.Value)
 		for name, values := range symbols.Symbols {
@@ -107,13 +106,12 @@ func (p *program) symbols(file *ast.File) interp.Exports {
 }
 
 // execute runs something that calls interpreted functions until its end, or the context's; nothing of it runs any more
-// when it returns. A failure is a panic's; the error is the cause of a stop.
-func (p *program) execute(ctx context.Context, what func()) (*StepError, error) {
-	p.trace.reset()
+// when it returns. The error is the cause of a stop.
+func (p *program) execute(ctx context.Context, what func()) (*panicked, error) {
 	var mu sync.Mutex // guards begun and stopped
 	begun, stopped := false, false
 	ended := make(chan struct{})
-	var panicked any
+	var failure *panicked
 	p.next = func() {
 		mu.Lock()
 		begun = !stopped
@@ -123,7 +121,11 @@ func (p *program) execute(ctx context.Context, what func()) (*StepError, error) 
 		}
 		defer close(ended)
 		func() {
-			defer func() { panicked = recover() }()
+			defer func() {
+				if value := recover(); value != nil {
+					failure = &panicked{value}
+				}
+			}()
 			what()
 		}()
 		if ctx.Err() != nil {
@@ -143,41 +145,23 @@ func (p *program) execute(ctx context.Context, what func()) (*StepError, error) 
 		return nil, context.Cause(ctx)
 	case err != nil:
 		return nil, fmt.Errorf("the interpreter can't run the recipe: %w", err)
-	case panicked != nil:
+	case failure != nil:
 		p.broken = true
-		return p.recipe.explain(panicked, p.trace.places()), nil
 	}
-	return nil, nil
+	return failure, nil
 }
 
-// call runs a step. A failure is the step's; the error ends the run.
-func (p *program) call(ctx context.Context, s *step, inputs []reflect.Value) ([]reflect.Value, *StepError, error) {
+// call runs a step.
+func (p *program) call(ctx context.Context, s *step, inputs []reflect.Value) ([]reflect.Value, *panicked, error) {
 	var values []reflect.Value
 	failure, err := p.execute(ctx, func() { values = p.functions[s.name].Call(inputs) })
-	if err != nil || failure != nil {
-		return nil, failure, err
-	}
-	if !s.fails {
-		return values, nil, nil
-	}
-	last := values[len(values)-1]
-	values = values[:len(values)-1]
-	if failed, ok := last.Interface().(error); ok && failed != nil {
-		if errors.Is(failed, context.Canceled) && ctx.Err() != nil {
-			return nil, nil, context.Cause(ctx)
-		}
-		first, _ := p.recipe.lines(s)
-		return nil, &StepError{Message: failed.Error(), Line: first}, nil
-	}
-	return values, nil, nil
+	return values, failure, err
 }
 
 // explain says what a panic means to the reader.
-func (r *recipe) explain(value any, places []place) *StepError {
+func (p *panicked) explain(places []lower.Place) *StepError {
 	e := &StepError{}
-	switch v := value.(type) {
-	case *table.Error:
-		e.Message = v.Error()
+	switch v := p.value.(type) {
 	case error:
 		e.Message = strings.TrimPrefix(strings.TrimPrefix(v.Error(), "runtime error: "), "reflect: ")
 	case string:
@@ -185,31 +169,17 @@ func (r *recipe) explain(value any, places []place) *StepError {
 	default:
 		e.Message = fmt.Sprint(v)
 	}
-	for i, at := range places {
+	for i, at := range places[:min(len(places), maxTrace)] {
 		if i == 0 {
-			e.Line, e.Column = at.line, at.column
+			e.Line, e.Column = at.Line, at.Column
 		}
-		if i == maxTrace {
-			break
-		}
-		e.Trace = append(e.Trace, fmt.Sprintf("%s, line %d", r.functionAt(at.line), at.line))
+		e.Trace = append(e.Trace, fmt.Sprintf("%s, line %d", at.Function, at.Line))
 	}
 	return e
 }
 
 // maxTrace is the most lines of a trace.
 const maxTrace = 10
-
-// functionAt names the function that a line lies in.
-func (r *recipe) functionAt(line int) string {
-	for _, d := range r.File.Decls {
-		f, ok := d.(*ast.FuncDecl)
-		if ok && r.Files.Position(f.Pos()).Line <= line && line <= r.Files.Position(f.End()).Line {
-			return f.Name.Name
-		}
-	}
-	return "package"
-}
 
 // output passes on what a recipe prints, to whichever run is under way.
 type output struct {
@@ -230,46 +200,4 @@ func (o *output) Write(b []byte) (int, error) {
 		return len(b), nil
 	}
 	return o.w.Write(b)
-}
-
-// trace collects where a panic passed: the interpreter writes a line for each.
-type trace struct {
-	mu   sync.Mutex
-	text bytes.Buffer
-}
-
-type place struct{ line, column int }
-
-func (t *trace) Write(b []byte) (int, error) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if t.text.Len() < 64<<10 {
-		t.text.Write(b)
-	}
-	return len(b), nil
-}
-
-func (t *trace) reset() {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	t.text.Reset()
-}
-
-// places reads the lines "contact.go:12:3: panic", innermost first.
-func (t *trace) places() []place {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	var list []place
-	for line := range strings.Lines(t.text.String()) {
-		fields := strings.SplitN(line, ":", 4)
-		if len(fields) < 3 {
-			continue
-		}
-		row, err := strconv.Atoi(fields[1])
-		column, err2 := strconv.Atoi(fields[2])
-		if err == nil && err2 == nil && (len(list) == 0 || list[len(list)-1].line != row) {
-			list = append(list, place{row, column})
-		}
-	}
-	return list
 }

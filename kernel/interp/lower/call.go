@@ -2,7 +2,9 @@ package lower
 
 import (
 	"go/ast"
+	"go/constant"
 	"go/types"
+	"regexp"
 	"strings"
 )
 
@@ -79,6 +81,7 @@ func (w *writer) callee(e *ast.CallExpr) callee {
 // arguments writes the arguments of a call as the parameters want them.
 func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 	compiled, raw := w.calls(e)
+	w.checkFormat(e)
 	args := make([]string, len(e.Args))
 	for i, a := range e.Args {
 		if _, ok := w.info.TypeOf(a).(*types.Tuple); ok {
@@ -125,6 +128,29 @@ func (w *writer) calls(e *ast.CallExpr) (compiled, raw bool) {
 		return true, strings.Contains(f.Name(), "can") // Scan and its like
 	}
 	return true, true
+}
+
+// typeVerb is what prints a type or an address.
+var typeVerb = regexp.MustCompile(`%[-+# 0-9.*\[\]]*([Tp]|#[-+# 0-9.*\[\]]*v|#v)`)
+
+// checkFormat refuses to print types that only the host knows.
+func (w *writer) checkFormat(e *ast.CallExpr) {
+	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
+	if !ok {
+		return
+	}
+	if f, ok := w.info.Uses[s.Sel].(*types.Func); !ok || f.Pkg() == nil || f.Pkg().Path() != "fmt" {
+		return
+	}
+	asked := false
+	for _, a := range e.Args {
+		t := w.typeOf(a)
+		if v := w.info.Types[a].Value; v != nil && v.Kind() == constant.String {
+			asked = asked || typeVerb.MatchString(constant.StringVal(v))
+		} else if asked && !isNil(t) && (types.IsInterface(t) || !w.plain(t)) {
+			w.refuse(a, "%T, %#v and %p can't print this; write the name of its type into the text, or use %v")
+		}
+	}
 }
 
 // forwarded writes f(g()) where the results of g don't go to f as they are, and else nothing.
@@ -230,7 +256,7 @@ func (w *writer) builtinOf(e *ast.CallExpr, name string, args []string) string {
 	case "clear":
 		return w.clearOf(w.typeOf(e.Args[0]), args[0])
 	case "panic":
-		return "panic(" + w.host("Reason") + "(" + args[0] + "))"
+		return w.host("Panic") + "(" + args[0] + `); panic("")` // the interpreter's own would wrap the value
 	}
 	if e.Ellipsis.IsValid() {
 		args[len(args)-1] += "..."

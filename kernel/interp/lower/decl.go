@@ -16,6 +16,7 @@ func (p at) End() token.Pos { return token.Pos(p) }
 // file writes all declarations.
 func (w *writer) file(file *ast.File) {
 	w.findKept(file, nil)
+	w.findRecursive(file)
 	var plain []*ast.FuncDecl
 	for _, d := range file.Decls {
 		switch d := d.(type) {
@@ -119,6 +120,8 @@ type function struct {
 	named     []string     // the variables of the results, if they have any
 	defers    string       // the variable of its deferred calls, if it has any
 	token     string       // the variable of the panic that it may recover
+	frame     string       // the variable of its place in the trail, if it is traced
+	leave     string       // what is done before it returns
 	targets   []*target
 	rangeBody *rangeBody // where this is the body of a range over a function
 }
@@ -131,11 +134,13 @@ func (w *writer) function(d *ast.FuncDecl, name string) {
 	if r := t.Recv(); r != nil {
 		params = append(params, w.local(r)+" "+w.typeString(w.env.subst(r.Type())))
 	}
-	w.decls = append(w.decls, w.mark(d.Pos())+"func "+name+w.body(t, params, d.Body))
+	w.decl = d
+	w.decls = append(w.decls, w.mark(d.Pos())+"func "+name+w.body(t, params, d.Body, w.recursive[w.info.Defs[d.Name]]))
+	w.decl = nil
 }
 
 // body writes the parameters, results and statements of a function. Params are written before its own.
-func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt) string {
+func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt, recursive bool) string {
 	outer := w.fn
 	defer func() { w.fn = outer }()
 	w.fn = &function{outer: outer, results: w.env.tuple(t.Results())}
@@ -167,13 +172,18 @@ func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt) 
 		w.fn.token = w.fresh("token")
 		s += w.fn.token + " := " + w.host("Token") + "(); "
 	}
-	end := "\n" + w.mark(body.Rbrace) + "}"
+	s += w.enter(recursive, defers)
+	end := w.closing(body.Rbrace)
 	if !defers {
-		return s + w.stmts(body.List) + end
+		text := w.stmts(body.List)
+		if len(results) == 0 {
+			text += "\n" + w.fn.leave
+		}
+		return s + text + end
 	}
 	w.fn.defers = w.fresh("defers")
-	s += w.host("Run") + "(func(" + w.fn.defers + " *" + w.host("Defers") + ") {" + w.stmts(body.List) + end + "); return " +
-		strings.Join(w.fn.named, ", ")
+	s += w.host("Run") + "(func(" + w.fn.defers + " *" + w.host("Defers") + ") {" + w.stmts(body.List) + end + "); " +
+		w.fn.leave + "return " + strings.Join(w.fn.named, ", ")
 	return s + " }"
 }
 

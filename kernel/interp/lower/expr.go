@@ -33,7 +33,7 @@ func (w *writer) expr(e ast.Expr) string {
 	case *ast.CompositeLit:
 		return w.composite(e)
 	case *ast.FuncLit:
-		return "func" + w.body(w.info.TypeOf(e).(*types.Signature), nil, e.Body)
+		return "func" + w.body(w.info.TypeOf(e).(*types.Signature), nil, e.Body, w.callsVariable(e))
 	case *ast.SelectorExpr:
 		return w.selector(e)
 	case *ast.IndexExpr:

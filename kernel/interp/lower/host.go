@@ -6,8 +6,15 @@ import (
 	"tossline/kernel/interp/lower/host"
 )
 
-// Exports are the values that written code takes from package "host".
-func Exports() map[string]map[string]reflect.Value { return host.Exports() }
+// Trail tells where in a traced recipe a panic came from.
+type Trail = host.Trail
+
+// Place is one place of a trail.
+type Place = host.Place
+
+// Exports are the values that written code takes from package "host". What Traced writes needs a trail, and no program
+// may run beside another one with the same.
+func Exports(trail *Trail) map[string]map[string]reflect.Value { return host.Exports(trail) }
 
 // host names a value of package host, and has it imported.
 func (w *writer) host(name string) string {

@@ -65,7 +65,16 @@ func root(e ast.Expr) ast.Expr {
 // declare writes the declaration of a variable. One that is kept is set by a statement of its own: only so does the
 // interpreter make a new one each time.
 func (w *writer) declare(o types.Object, value string) string {
-	t := w.typeString(w.env.subst(o.Type()))
+	of := w.env.subst(o.Type())
+	if !w.nameable(of) {
+		name := w.local(o)
+		if w.kept[o] {
+			held := w.fresh("held")
+			return held + " := " + value + "; " + name + " := " + held
+		}
+		return name + " := " + value
+	}
+	t := w.typeString(of)
 	name := w.local(o)
 	if w.kept[o] {
 		return "var " + name + " " + t + "; " + name + " = " + value

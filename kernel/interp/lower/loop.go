@@ -101,7 +101,8 @@ func (w *writer) forLoop(s *ast.ForStmt, label string) string {
 	} else if s.Cond != nil {
 		text += w.expr(s.Cond) + " "
 	}
-	text += w.block(s.Body)
+	t.after = w.trace(s.Pos())
+	text += "{" + w.stmts(s.Body.List) + "\n" + t.after + w.closing(s.Body.Rbrace)
 	return scoped(before, t.prefix()+text)
 }
 
@@ -133,6 +134,7 @@ func (w *writer) keptVariables(s *ast.ForStmt) []types.Object {
 func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string {
 	before := w.before(s.Init)
 	body := ""
+	t.after = w.trace(s.Pos())
 	for _, o := range kept {
 		outer := w.names[o]
 		body += w.declare(o, outer) + "; "

@@ -25,7 +25,18 @@ type Refusal struct {
 // File lowers one checked file. The file must have been parsed with its comments and checked without errors, with all
 // maps of info filled. The source is empty where anything is refused.
 func File(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) (source []byte, refused []Refusal) {
+	return newWriter(files, file, pkg, info).lower(file)
+}
+
+// Traced lowers a file so that it leaves a trail: after a panic the trail knows every function that was under way and
+// its statement, which the interpreter doesn't. What it writes is slow; it is meant for running a failed step again.
+func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) (source []byte, refused []Refusal) {
 	w := newWriter(files, file, pkg, info)
+	w.traced = true
+	return w.lower(file)
+}
+
+func (w *writer) lower(file *ast.File) (source []byte, refused []Refusal) {
 	w.file(file)
 	if len(w.refused) > 0 {
 		return nil, w.refused
@@ -39,6 +50,7 @@ type writer struct {
 	pkg     *types.Package
 	info    *types.Info
 	refused []Refusal
+	traced  bool
 
 	taken   map[string]bool         // names that no made-up name may have
 	locals  map[string]bool         // names inside the declaration that is being written
@@ -47,6 +59,7 @@ type writer struct {
 	aliases map[string]string       // name by path, as imported in the recipe
 
 	kept      map[types.Object]bool          // local variables that closures hold, or whose address is taken
+	recursive map[types.Object]bool          // functions that may call themselves, by others too
 	functions map[types.Object]*ast.FuncDecl // generic functions
 	methods   map[types.Object][]*ast.FuncDecl
 	instances map[types.Object][]instance
@@ -61,15 +74,16 @@ type writer struct {
 	vars       []string       // written variables
 	helpers    map[string]bool
 
-	env *environment
-	fn  *function
+	env  *environment
+	fn   *function
+	decl *ast.FuncDecl // that is being written
 }
 
 func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) *writer {
 	w := &writer{
 		files: files, pkg: pkg, info: info,
 		taken: map[string]bool{}, locals: map[string]bool{}, names: map[types.Object]string{}, imports: map[string]string{},
-		aliases: map[string]string{}, kept: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
+		aliases: map[string]string{}, kept: map[types.Object]bool{}, recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
 		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
 	for _, name := range types.Universe.Names() {
@@ -137,6 +151,7 @@ func (w *writer) source(file *ast.File) string {
 	for _, path := range sorted(w.imports) {
 		b.WriteString("import " + w.imports[path] + " " + quote(path) + "\n")
 	}
+	b.WriteString("var " + depthVariable + " int\n")
 	for _, part := range [][]string{w.types, w.descriptions(), w.decls, w.dispatchers(), w.vars} {
 		for _, d := range part {
 			b.WriteString(d + "\n")

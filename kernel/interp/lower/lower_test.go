@@ -110,8 +110,11 @@ func compiled(t testing.TB, programs []program) []string {
 
 var standard = importer.ForCompiler(token.NewFileSet(), "source", nil)
 
+// lowering is File or Traced.
+type lowering func(*token.FileSet, *ast.File, *types.Package, *types.Info) ([]byte, []Refusal)
+
 // lowered checks and lowers a program.
-func lowered(t testing.TB, source string) (string, []Refusal, *token.FileSet) {
+func lowered(t testing.TB, source string, lower lowering) (string, []Refusal, *token.FileSet) {
 	files := token.NewFileSet()
 	file, err := parser.ParseFile(files, "recipe.go", source, parser.ParseComments|parser.SkipObjectResolution)
 	if err != nil {
@@ -126,7 +129,7 @@ func lowered(t testing.TB, source string) (string, []Refusal, *token.FileSet) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, refused := File(files, file, pkg, info)
+	text, refused := lower(files, file, pkg, info)
 	return string(text), refused, files
 }
 
@@ -138,11 +141,11 @@ type outcome struct {
 }
 
 // interpreted runs lowered source. A program that doesn't end is given up.
-func interpreted(source string) outcome {
+func interpreted(source string, trail *Trail) outcome {
 	done := make(chan outcome, 1)
 	go func() {
 		var stdout, stderr bytes.Buffer
-		err := load(source, &stdout, &stderr)
+		err := load(source, trail, &stdout, &stderr)
 		done <- outcome{stdout.String(), stderr.String(), err}
 	}()
 	select {
@@ -155,9 +158,9 @@ func interpreted(source string) outcome {
 
 const patience = 10 * time.Second
 
-func load(source string, stdout, stderr *bytes.Buffer) (err error) {
+func load(source string, trail *Trail, stdout, stderr *bytes.Buffer) (err error) {
 	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: stdout, Stderr: stderr})
-	for _, symbols := range []interp.Exports{stdlib.Symbols, Exports()} {
+	for _, symbols := range []interp.Exports{stdlib.Symbols, Exports(trail)} {
 		if err := i.Use(symbols); err != nil {
 			return err
 		}
@@ -196,7 +199,7 @@ func TestCorpus(t *testing.T) {
 }
 
 func differ(t *testing.T, p program, want string) {
-	text, refused, files := lowered(t, whole("recipe", p.source))
+	text, refused, files := lowered(t, whole("recipe", p.source), File)
 	var messages []string
 	for _, r := range refused {
 		messages = append(messages, fmt.Sprintf("%d: %s", files.Position(r.Pos).Line, r.Message))
@@ -211,9 +214,69 @@ func differ(t *testing.T, p program, want string) {
 	if strings.HasPrefix(p.source, "// refused") {
 		t.Error("not refused")
 	}
-	got := interpreted(text)
+	got := interpreted(text, nil)
 	if got.err != nil || got.printed != want {
 		t.Errorf("%v\ngot  %q\nwant %q", got.err, got.printed, want)
 		t.Log(text)
+	}
+}
+
+// TestTrail runs traced programs, which print the same, and know where they panicked.
+func TestTrail(t *testing.T) {
+	tests := []struct {
+		name, source string
+		want         string
+	}{
+		{"in a statement", "func f(xs []int) int {\n\tx := 1\n\n\treturn x + xs[7]\n}\n\nfunc Main() {\n\tf(nil)\n}\n",
+			"f 6:2; Main 10:2"},
+		{"after a call in the same statement", "func g() int {\n\tn := 1\n\treturn n - 1\n}\n\n" +
+			"func Main() {\n\t_ = []int{}[g()]\n}\n", "Main 9:2"},
+		{"in a method, a closure and a generic function", "type T struct{ n int }\n\nfunc (t *T) M() int {\n\treturn t.n\n}\n\n" +
+			"func Each[E any](xs []E, f func(E)) {\n\tfor _, x := range xs {\n\t\tf(x)\n\t}\n}\n\nfunc Main() {\n" +
+			"\tEach([]int{1}, func(n int) {\n\t\tvar t *T\n\t\tt.M()\n\t})\n}\n",
+			"T.M 6:2; Main 18:3; Each 11:3; Main 16:2"},
+		{"past deferred and recovered calls", "func f() {\n\tdefer func() {\n\t\trecover()\n\t}()\n\tpanic(1)\n}\n\n" +
+			"func Main() {\n\tdefer func() { _ = 1 }()\n\tf()\n\tpanic(2)\n}\n", "Main 13:2"},
+		{"in a loop condition", "func Main() {\n\txs := []int{1, 1}\n\tfor i := 0; xs[i] > 0; i++ {\n\t\tif xs[0] > 1 {\n\t\t\tcontinue\n" +
+			"\t\t}\n\t\t_ = i\n\t}\n}\n", "Main 5:2"},
+		{"in a range over a function", "func count(yield func(int) bool) {\n\tyield(1)\n\tyield(2)\n}\n\nfunc Main() {\n" +
+			"\tfor i := range count {\n\t\tif i == 2 {\n\t\t\tpanic(i)\n\t\t}\n\t}\n}\n", "Main 11:4"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			text, refused, _ := lowered(t, whole("recipe", test.source), Traced)
+			if len(refused) > 0 {
+				t.Fatal(refused)
+			}
+			var trail Trail
+			o := interpreted(text, &trail)
+			if o.err != nil || !strings.HasPrefix(o.printed, "panic:") {
+				t.Fatalf("%v\n%s\n%s", o.err, o.printed, text)
+			}
+			var got []string
+			for _, p := range trail.Places() {
+				got = append(got, fmt.Sprintf("%s %d:%d", p.Function, p.Line, p.Column))
+			}
+			if strings.Join(got, "; ") != test.want {
+				t.Errorf("got %q, want %q\n%s", strings.Join(got, "; "), test.want, text)
+			}
+		})
+	}
+}
+
+// TestTracedCorpus runs every program traced: it prints the same.
+func TestTracedCorpus(t *testing.T) {
+	programs := corpus(t)
+	want := compiled(t, programs)
+	for i, p := range programs {
+		t.Run(p.name, func(t *testing.T) {
+			text, refused, _ := lowered(t, whole("recipe", p.source), Traced)
+			if len(refused) > 0 {
+				return
+			}
+			if o := interpreted(text, &Trail{}); o.err != nil || o.printed != want[i] {
+				t.Errorf("%v\ngot  %q\nwant %q\n%s", o.err, o.printed, want[i], text)
+			}
+		})
 	}
 }

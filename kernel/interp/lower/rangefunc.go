@@ -66,7 +66,7 @@ func (w *writer) rangeFunction(s *ast.RangeStmt, of *types.Signature, label stri
 		}
 	}
 
-	w.fn = &function{outer: outer, results: outer.results, named: outer.named, token: outer.token}
+	w.fn = &function{outer: outer, results: outer.results, named: outer.named, token: outer.token, frame: outer.frame}
 	t := w.push(s, label, true)
 	body := &rangeBody{target: t, how: how, held: held}
 	w.fn.rangeBody = body
@@ -109,9 +109,9 @@ func (w *writer) after(e exit, held []string) string {
 		return r.exit(exit{})
 	}
 	if w.fn.defers != "" || len(held) == 0 {
-		return "return"
+		return w.leaving()
 	}
-	return "return " + strings.Join(held, ", ")
+	return scoped(w.fn.leave, "return "+strings.Join(held, ", "))
 }
 
 // returnsInside tells whether a return of the function around stands in the body.

@@ -12,7 +12,7 @@ func (w *writer) stmts(all []ast.Stmt) string {
 	var b strings.Builder
 	for _, s := range all {
 		if text := w.labelled(s, ""); text != "" {
-			b.WriteString("\n" + w.mark(s.Pos()) + text)
+			b.WriteString("\n" + w.mark(s.Pos()) + w.trace(s.Pos()) + text)
 		}
 	}
 	return b.String()
@@ -144,10 +144,7 @@ func (w *writer) returns(s *ast.ReturnStmt) string {
 		if body != nil {
 			return body.exit(exit{})
 		}
-		if fn.defers == "" && fn.named != nil {
-			return "return " + strings.Join(fn.named, ", ")
-		}
-		return "return"
+		return w.leaving()
 	}
 	held := fn.named
 	if body != nil {
@@ -160,7 +157,24 @@ func (w *writer) returns(s *ast.ReturnStmt) string {
 	case fn.defers != "":
 		return "{ " + before + w.setResults(held, values) + "return }"
 	}
+	if fn.leave != "" {
+		var names []string
+		for i, v := range values {
+			names = append(names, w.fresh("held"))
+			before += "var " + names[i] + " " + w.typeString(fn.results.At(i).Type()) + " = " + v + "; "
+		}
+		values = names
+		before += fn.leave
+	}
 	return scoped(before, "return "+strings.Join(values, ", "))
+}
+
+// leaving writes the return of the values that the results have by now.
+func (w *writer) leaving() string {
+	if w.fn.defers != "" {
+		return "return"
+	}
+	return scoped(w.fn.leave, strings.TrimSpace("return "+strings.Join(w.fn.named, ", ")))
 }
 
 // results writes the values of a return as the function gives them, and what must be done before.

@@ -255,6 +255,30 @@ func (w *writer) plain(t types.Type) bool {
 	return true
 }
 
+// nameable tells whether written code can name a type: all packages of its parts are imported in the recipe.
+func (w *writer) nameable(t types.Type) bool {
+	switch t := types.Unalias(t).(type) {
+	case *types.Named:
+		o := t.Obj()
+		return o.Pkg() == nil || o.Pkg() == w.pkg || o.Exported() && w.aliases[o.Pkg().Path()] != "" ||
+			t.TypeArgs().Len() > 0
+	case *types.Map:
+		return w.nameable(t.Key()) && w.nameable(t.Elem())
+	case *types.Signature:
+		return w.nameable(t.Params()) && w.nameable(t.Results())
+	case *types.Tuple:
+		for i := range t.Len() {
+			if !w.nameable(t.At(i).Type()) {
+				return false
+			}
+		}
+	case *types.Basic, *types.Struct, *types.Interface, *types.TypeParam:
+	case interface{ Elem() types.Type }:
+		return w.nameable(t.Elem())
+	}
+	return true
+}
+
 // qualify gives the name by which the written code knows another package.
 func (w *writer) qualify(p *types.Package) string {
 	if name := w.imports[p.Path()]; name != "" {

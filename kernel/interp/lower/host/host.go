@@ -3,12 +3,11 @@ package host
 
 import (
 	"reflect"
-	"runtime"
 	"unicode/utf8"
 )
 
-// Exports are the values of this package for the interpreter.
-func Exports() map[string]map[string]reflect.Value {
+// Exports are the values of this package for the interpreter. A traced recipe leaves its trail.
+func Exports(trail *Trail) map[string]map[string]reflect.Value {
 	functions := map[string]any{
 		"MinInt":     func(a, b int) int { return min(a, b) },
 		"MaxInt":     func(a, b int) int { return max(a, b) },
@@ -19,12 +18,15 @@ func Exports() map[string]map[string]reflect.Value {
 		"ClearMap":   ClearMap, "Count": Count, "Runes": Runes, "Spent": Spent,
 		"NewType": NewType, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
 		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method,
-		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Reason": Reason,
-		"Run": Run, "Token": Token,
+		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic,
+		"Run": Run, "Token": Token, "Deep": Deep,
 	}
 	symbols := map[string]reflect.Value{
 		"Type":   reflect.ValueOf((*Type)(nil)),
 		"Defers": reflect.ValueOf((*Defers)(nil)),
+	}
+	if trail != nil {
+		functions["Enter"] = trail.enter
 	}
 	for name, f := range functions {
 		symbols[name] = reflect.ValueOf(f)
@@ -65,13 +67,8 @@ func Spent(how int) {
 	panic(failure("range function continued iteration after function for loop body returned false"))
 }
 
-// Reason is the value of a panic: that of panic(nil) is an error.
-func Reason(v any) any {
-	if v == nil {
-		return new(runtime.PanicNilError)
-	}
-	return v
-}
+// Panic panics.
+func Panic(v any) { panic(v) }
 
 // failure is a panic as the run time of Go raises it.
 type failure string
