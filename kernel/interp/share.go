@@ -41,7 +41,9 @@ func (c copier) copy(v reflect.Value) reflect.Value {
 }
 
 // once copies what a slice, map or pointer leads to, unless it has been copied already.
-func (c copier) once(v reflect.Value, length int, empty func() reflect.Value, fill func(out, v reflect.Value)) reflect.Value {
+func (c copier) once(
+	v reflect.Value, length int, empty func() reflect.Value, fill func(out, v reflect.Value),
+) reflect.Value {
 	if v.IsNil() {
 		return v
 	}

@@ -60,6 +60,8 @@ func cause(err error, said string) string {
 		return "ran out of memory"
 	case strings.Contains(said, "stack exceeds"):
 		return "ran out of stack, as calls without end do,"
+	case strings.Contains(said, "unexpected fault address"): // of memory that is mapped to be read only
+		return "met a write to frames of the season, which can't be changed (slices.Clone copies them),"
 	case ok && exit.ExitCode() == -1:
 		return "was ended from outside"
 	case ok:

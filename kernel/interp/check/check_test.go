@@ -41,7 +41,8 @@ func TestRefused(t *testing.T) {
 		{"waiting", "import \"time\"\n\nfunc f() { time.Sleep(1) }", "5:17: recipes may not use time.Sleep"},
 		{"not in the interpreter", "import \"github.com/apache/arrow/go/v17/arrow/array\"\n\nvar f = array.NewInt64Builder",
 			"5:15: recipes may not use array.NewInt64Builder"},
-		{"memory of a table", "import (\n\t\"github.com/apache/arrow/go/v17/arrow/array\"\n\t\"tossline/kernel/table\"\n)\n\n" +
+		{"memory of a table", "import (\n\t\"github.com/apache/arrow/go/v17/arrow/array\"\n" +
+			"\t\"tossline/kernel/table\"\n)\n\n" +
 			"func f(t table.Table) []float64 {\n\treturn t.Record().Column(0).(*array.Float64).Float64Values()\n}",
 			"9:47: recipes may not use Float64Values: it hands out memory that tables share"},
 		{"init", "func init() {}", "3:6: recipes have no init"},
