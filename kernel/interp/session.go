@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"reflect"
 	"slices"
 	"strings"
@@ -114,9 +115,13 @@ func (s *Session) ready(ctx context.Context, job Job, observe Observer) (*progra
 		return nil, ErrUnsound
 	}
 	s.program = nil
-	p, err := compile(ctx, r, lowered, job.Output)
+	p, failure, err := compile(ctx, r, lowered, nil, job.Output)
 	if err != nil {
 		return nil, err
+	}
+	if failure != nil {
+		told := failure.explain(r.retrace(ctx, nil))
+		return nil, fmt.Errorf("%s:%d: %s", r.name, told.Line, told.Message)
 	}
 	s.program = p
 	return p, nil
@@ -251,9 +256,19 @@ func (r *run) perform(s *step, inputs []reflect.Value, tell bool) error {
 	if err := r.renew(); err != nil {
 		return err
 	}
-	values, failure, err := r.program.call(r.ctx, s, inputs)
+	values, panicked, err := r.program.call(r.ctx, s, inputs)
 	if err != nil {
 		return err
+	}
+	var failure *StepError
+	if panicked != nil {
+		failure = panicked.explain(r.program.recipe.retrace(r.ctx, func(again *program) {
+			if inputs, err := r.inputs(s); err == nil && inputs != nil {
+				again.call(r.ctx, s, inputs)
+			}
+		}))
+	} else if values, failure = r.split(s, values); r.ctx.Err() != nil {
+		return context.Cause(r.ctx)
 	}
 	if failure == nil {
 		o.values = values
@@ -273,12 +288,36 @@ func (r *run) perform(s *step, inputs []reflect.Value, tell bool) error {
 	return nil
 }
 
+// split takes the error from a step's results.
+func (r *run) split(s *step, values []reflect.Value) ([]reflect.Value, *StepError) {
+	if !s.fails {
+		return values, nil
+	}
+	last := values[len(values)-1]
+	values = values[:len(values)-1]
+	if failed, ok := last.Interface().(error); ok && failed != nil {
+		return nil, &StepError{Message: failed.Error(), Line: r.program.recipe.Files.Position(s.decl.Pos()).Line}
+	}
+	return values, nil
+}
+
+// retrace runs what panicked again, lowered so that it leaves a trail: the interpreter alone knows positions but
+// roughly. Recipes give the same each time, so it panics at the same place.
+func (r *recipe) retrace(ctx context.Context, again func(*program)) []lower.Place {
+	traced, _ := lower.Traced(r.Files, r.File, r.Package, r.Info)
+	trail := &lower.Trail{}
+	if p, _, err := compile(ctx, r, traced, trail, io.Discard); err == nil && p != nil && again != nil {
+		again(p)
+	}
+	return trail.Places()
+}
+
 // renew gives the run a new interpreter where a step's panic broke the last.
 func (r *run) renew() error {
 	if !r.program.broken {
 		return nil
 	}
-	p, err := compile(r.ctx, r.program.recipe, r.program.lowered, r.job.Output)
+	p, _, err := compile(r.ctx, r.program.recipe, r.program.lowered, nil, r.job.Output)
 	if err != nil {
 		return err
 	}

@@ -379,8 +379,8 @@ func TestFailures(t *testing.T) {
 		trace         string
 	}{
 		{"Index", "slice index out of range", 10, "pick, line 10; Index, line 14"},
-		{"Column", `there is no column "y"; the columns are x`, 22, "Column, line 22"},
-		{"Map", "assignment to entry in nil map", 27, "Map, line 27"},
+		{"Column", `there is no column "y"; the columns are x`, 23, "Column, line 23"},
+		{"Map", "assignment to entry in nil map", 28, "Map, line 28"},
 		{"Says", "no serve is fast enough", 32, ""},
 		{"Own", "can't be", 34, "Own, line 34"},
 	} {
