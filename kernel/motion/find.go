@@ -435,9 +435,10 @@ func (f *finder) sinceGround(clearance []float64, at, limit float64) float64 {
 
 func part(x []float64, from, to int) []float64 { return append([]float64(nil), x[from:to+1]...) }
 
-// crossing goes from a frame at which x is positive in the given direction to where it is zero, between frames.
+// crossing goes from a frame at which x is positive in the given direction to where it is zero, between frames, unless a
+// gap comes first.
 func crossing(x []float64, from, step int) (at float64, ok bool) {
-	for i := from + step; i >= 0 && i < len(x); i += step {
+	for i := from + step; i >= 0 && i < len(x) && x[i] == x[i]; i += step {
 		if x[i] <= 0 {
 			return float64(i) - float64(step)*x[i]/(x[i]-x[i-step]), true
 		}
