@@ -89,6 +89,7 @@ func File(name, source string) (*Checked, error) {
 	c.checkTypes(offered, err == nil)
 	if err == nil {
 		c.refuse(offered)
+		c.warnOfFrameLoops()
 	}
 	c.Sort()
 	return c, nil

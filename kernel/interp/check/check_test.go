@@ -205,6 +205,46 @@ func importConfig(t *testing.T, folder string) string {
 	return name
 }
 
+// TestFrameLoops marks the loops that look at single frames, and no others.
+func TestFrameLoops(t *testing.T) {
+	source := `package recipe
+
+import "tossline/kernel/motion"
+
+func a(clip motion.Clip) float64 {
+	highest := 0.0
+	for _, p := range motion.Path(clip, "hitting_wrist", 0, 1) {
+		highest = max(highest, p.Y)
+	}
+	path := motion.Path(clip, "hitting_wrist", 0, 1)
+	for i := range len(path) {
+		highest = max(highest, path[i].Y)
+	}
+	for t := 0.0; t < 1; t += 0.01 {
+		highest = max(highest, motion.PoseAt(clip, t)["hitting_wrist"].Y)
+	}
+	for _, x := range []float64{1, 2} {
+		highest += x
+	}
+	return highest
+}
+`
+	c, err := check.File("r.go", source)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []int
+	for _, p := range c.Problems {
+		if !p.Warning {
+			t.Error(p.Message)
+		}
+		lines = append(lines, c.Files.Position(p.Pos).Line)
+	}
+	if !slices.Equal(lines, []int{7, 11, 14}) || !c.Sound() {
+		t.Errorf("marked lines %v, sound %v", lines, c.Sound())
+	}
+}
+
 func FuzzFile(f *testing.F) {
 	f.Add("package recipe\nfunc A() int { return 1 }")
 	f.Add("package recipe\ntype Settings struct { A int `min:\"1\"` }")
