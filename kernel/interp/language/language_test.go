@@ -156,6 +156,32 @@ func TestFormat(t *testing.T) {
 	}
 }
 
+// Whatever stands in a source, its questions are answered, within the source.
+func FuzzQuestions(f *testing.F) {
+	f.Add(head+"func Third(season motion.Season) { season.", 10_000)
+	f.Add("package recipe\n\nfunc A(a int) int { return a.b.c(1, []int{", 40)
+	f.Add("package recipe\n\nimport \"", 24)
+	f.Add("package recipe\n\nvar größe = struct{ ä int }{ä: größe.", 60)
+	f.Fuzz(func(t *testing.T, source string, offset int) {
+		if len(source) > 2000 {
+			return // the checker is fuzzed on its own
+		}
+		offset = min(offset, len(source))
+		if c := Complete(source, offset); c.Items == nil || offset >= 0 && (c.From < 0 || c.From > offset) {
+			t.Errorf("completes from %d", c.From)
+		}
+		if h := HoverAt(source, offset); h.From < 0 || h.To > len(source) || h.From > h.To {
+			t.Errorf("hovers from %d to %d", h.From, h.To)
+		}
+		if s := SignatureAt(source, offset); s.Active < 0 || s.Active > len(s.Params) {
+			t.Errorf("parameter %d of %d", s.Active, len(s.Params))
+		}
+		if d := DefinitionAt(source, offset); d.Line > strings.Count(source, "\n")+1 {
+			t.Errorf("defined in line %d", d.Line)
+		}
+	})
+}
+
 // Wherever the cursor is, and wherever the source breaks off, there is an answer.
 func TestEveryOffsetIsAnswered(t *testing.T) {
 	source := head + "func Third(contacts table.Table, settings Settings) float64 {\n" +
