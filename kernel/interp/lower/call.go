@@ -239,6 +239,8 @@ func (w *writer) builtin(e *ast.CallExpr, name string) string {
 		switch {
 		case name == "panic" || name == "print" || name == "println":
 			args[i] = w.value(a, emptyInterface)
+		case name == "append" && i > 0 && isNil(w.typeOf(a)) && e.Ellipsis.IsValid():
+			args[i] = w.typeString(w.typeOf(e)) + "(nil)"
 		case name == "append" && i > 0 && !e.Ellipsis.IsValid():
 			args[i] = w.value(a, w.typeOf(e).Underlying().(*types.Slice).Elem())
 		case name == "delete" && i == 1:

@@ -7,11 +7,11 @@ import (
 	"strings"
 )
 
-// most is how many instances of generic functions and types a recipe may have, deepest how far their type arguments
-// may nest: code that instantiates itself with ever larger types would never end.
+// most is how many instances of generic functions and types a recipe may have, largest how many parts a type argument
+// may have: code that instantiates itself with ever larger types would never end.
 const (
 	most    = 500
-	deepest = 12
+	largest = 60
 )
 
 // instance is a generic function or type with its type arguments, to be written.
@@ -30,7 +30,7 @@ func (w *writer) instantiate(o types.Object, args []types.Type) string {
 	}
 	in := instance{object: o, args: args, name: o.Name()}
 	w.count++
-	if w.count > most || slices.ContainsFunc(args, func(t types.Type) bool { return depth(t) > deepest }) {
+	if w.count > most || slices.ContainsFunc(args, func(t types.Type) bool { return parts(t) > largest }) {
 		w.endless(o)
 		return in.name
 	}
@@ -71,39 +71,37 @@ func mangled(s string) string {
 	}, s)
 }
 
-// depth is how far a type nests. Names of other types end it.
-func depth(t types.Type) int {
-	switch t := types.Unalias(t).(type) {
-	case *types.Slice:
-		return 1 + depth(t.Elem())
-	case *types.Array:
-		return 1 + depth(t.Elem())
-	case *types.Pointer:
-		return 1 + depth(t.Elem())
-	case *types.Map:
-		return 1 + max(depth(t.Key()), depth(t.Elem()))
-	case *types.Named:
-		d := 0
-		for i := range t.TypeArgs().Len() {
-			d = max(d, 1+depth(t.TypeArgs().At(i)))
+// parts counts the parts of a type, up to the most that a type argument may have. Names of other types end it.
+func parts(t types.Type) int {
+	n := 1
+	add := func(t types.Type) {
+		if n <= largest {
+			n += parts(t)
 		}
-		return d
-	case *types.Signature:
-		return 1 + max(depth(t.Params()), depth(t.Results()))
-	case *types.Tuple:
-		d := 0
-		for i := range t.Len() {
-			d = max(d, depth(t.At(i).Type()))
-		}
-		return d
-	case *types.Struct:
-		d := 0
-		for i := range t.NumFields() {
-			d = max(d, 1+depth(t.Field(i).Type()))
-		}
-		return d
 	}
-	return 0
+	switch t := types.Unalias(t).(type) {
+	case *types.Named:
+		for i := range t.TypeArgs().Len() {
+			add(t.TypeArgs().At(i))
+		}
+	case *types.Map:
+		add(t.Key())
+		add(t.Elem())
+	case *types.Signature:
+		add(t.Params())
+		add(t.Results())
+	case *types.Tuple:
+		for i := range t.Len() {
+			add(t.At(i).Type())
+		}
+	case *types.Struct:
+		for i := range t.NumFields() {
+			add(t.Field(i).Type())
+		}
+	case interface{ Elem() types.Type }:
+		add(t.Elem())
+	}
+	return n
 }
 
 // writeInstances writes the instances that are wanted, and those that they want in turn.

@@ -167,6 +167,9 @@ func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
 	t := w.push(s, label, true)
 	defer w.pop()
 	subject := w.expr(s.X)
+	if _, pointer := pointee(x); pointer && s.Value != nil { // as a slice: the interpreter fails on the pointer
+		subject = enclosed(subject) + "[:]"
+	}
 	key, value, assign := w.rangeVariables(s)
 	text := "for "
 	switch {
