@@ -31,7 +31,7 @@ func newParquetWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
 	if i := slices.IndexFunc(schema.Fields(), func(f arrow.Field) bool { return !f.Nullable }); i >= 0 {
 		return nil, fmt.Errorf("column %q must be nullable to be written as Parquet", schema.Field(i).Name)
 	}
-	out, err := pqarrow.NewFileWriter(schema, w,
+	out, err := pqarrow.NewFileWriter(schema, struct{ io.Writer }{w}, // which it would close, if it could
 		parquet.NewWriterProperties(
 			parquet.WithCompression(compress.Codecs.Snappy),
 			parquet.WithMaxRowGroupLength(rowGroup),

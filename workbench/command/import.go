@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -20,17 +21,26 @@ func newImport() *cobra.Command {
 	job := importing{}
 	var floor float64
 	var maps []string
+	var length string
 	c := &cobra.Command{
 		Use:   "import --season DIR FILE...",
 		Short: "Add recordings to a season",
 		Long: `Import reads motion-capture recordings, finds the serves in them and stores both in a season, which it makes where
 there is none yet. A file is stored whole or not at all; one that was stored before changes nothing.
 
-What is not said by a flag is taken from the file, or guessed from the data; what was understood is printed. Nothing
-is stored with --dry-run.`,
+What is not said by a flag is taken from a table of particulars, the file's name or the file, or guessed from the data;
+what was understood is printed. Nothing is stored with --dry-run.
+
+A landmark map that is said with --map is kept for files with the same points. The table of particulars is CSV with a
+column file, and columns such as player, session, hand, height_m, level, stance, serve, serve_type, court_side,
+ball_speed_kmh and outcome; a row with the number of a serve in its recording, or the time contact_s, is about that
+serve.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
   tossline import --season club --dry-run --json --units cm take.csv
-  tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.csv`,
+  tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
+  tossline import --season club --particulars sessions.csv --pseudonyms takes/*.csv
+  tossline import --season club --names "{player}_{session}_*" takes/*.parquet
+  tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if c.Flags().Changed("floor") {
@@ -38,6 +48,9 @@ is stored with --dry-run.`,
 			}
 			var err error
 			if job.options.Map, err = parseMap(maps); err != nil {
+				return err
+			}
+			if job.options.Length, err = parseLength(length); err != nil {
 				return err
 			}
 			job.out, job.errOut = c.OutOrStdout(), c.ErrOrStderr()
@@ -57,6 +70,10 @@ is stored with --dry-run.`,
 	f.Float64Var(&floor, "floor", 0, "height of the court above the file's zero, metres (default: guessed)")
 	f.StringVar((*string)(&o.Sides), "sides", "", "repair left and right: swapped (names) or mirrored (axes)")
 	f.StringArrayVar(&maps, "map", nil, "landmark=origin in the file; may be given again")
+	f.StringVar(&length, "length", "", "a known length instead of the units, metres: left_hip,left_knee=0.43")
+	f.StringVar(&job.sheet, "particulars", "", "CSV with what is known of recordings and serves")
+	f.StringVar(&job.pattern, "names", "", "what file names say, such as {player}_{session}_*")
+	f.BoolVar(&job.pseudonymous, "pseudonyms", false, "store pseudonyms such as P01 in place of names")
 	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
 	f.BoolVar(&job.asJSON, "json", false, "print what was understood as JSON")
 	required(c, "season")
@@ -81,6 +98,9 @@ type importing struct {
 	options     recording.Options
 	dry, asJSON bool
 	out, errOut io.Writer
+
+	sheet, pattern string
+	pseudonymous   bool
 }
 
 // importReport is the JSON of the command. Fields may be added and are never renamed.
@@ -104,6 +124,8 @@ type fileReport struct {
 	Session    string        `json:"session,omitempty"`
 	Serves     []serveReport `json:"serves"`
 	Understood any           `json:"understanding,omitempty"`
+
+	Particulars []season.Edit `json:"particulars"` // of players and serves, from beside the file
 }
 
 type serveReport struct {
@@ -114,17 +136,23 @@ type serveReport struct {
 }
 
 func (j importing) run(ctx context.Context, files []string) error {
+	known, err := j.openBeside()
+	if err != nil {
+		return err
+	}
 	var w *season.Writer
 	if !j.dry {
-		var err error
 		if w, err = openOrCreate(j.dir, "tossline import"); err != nil {
 			return err
 		}
 		defer w.Close()
 	}
+	if err := known.load(ctx, j.dir, w); err != nil {
+		return err
+	}
 	report, failed := importReport{Files: []fileReport{}}, false
 	for _, path := range files {
-		found, err := j.file(ctx, w, path)
+		found, err := j.file(ctx, w, known, path)
 		if ctx.Err() != nil {
 			return context.Cause(ctx)
 		}
@@ -141,6 +169,9 @@ func (j importing) run(ctx context.Context, files []string) error {
 				j.tell(one)
 			}
 		}
+	}
+	if lines := known.unused(); lines != "" && !j.asJSON {
+		fmt.Fprintf(j.errOut, "tossline: %s: no file was given for %s\n", j.sheet, lines)
 	}
 	if j.asJSON {
 		enc := json.NewEncoder(j.out)
@@ -168,12 +199,16 @@ func openOrCreate(dir, command string) (*season.Writer, error) {
 
 // file reads one file and stores the recordings in it, all or none, unless this is a dry run. There is a report for
 // each; where the file is refused, one.
-func (j importing) file(ctx context.Context, w *season.Writer, path string) ([]fileReport, error) {
+func (j importing) file(ctx context.Context, w *season.Writer, known *beside, path string) ([]fileReport, error) {
 	name := filepath.Base(path)
 	refused := []fileReport{{File: name, Serves: []serveReport{}}}
 	line := newProgressLine(j.errOut, name)
 	defer line.end()
-	ask := supervisor.Import{Path: path, Options: j.options, Progress: line.show}
+	options, err := known.options(name, j.options)
+	if err != nil {
+		return refused, err
+	}
+	ask := supervisor.Import{Path: path, Options: options, Progress: line.show}
 	if w != nil {
 		ask.Scratch = w.Scratch()
 	}
@@ -182,29 +217,35 @@ func (j importing) file(ctx context.Context, w *season.Writer, path string) ([]f
 		return refused, err
 	}
 	defer read.Close()
+	known.hide(&read.Prepared)
 	var reports []fileReport
 	for _, p := range read.All() {
-		r := fileReport{File: name, Serves: []serveReport{}}
+		r := fileReport{File: p.Understanding.File, Serves: []serveReport{}}
 		r.understand(p)
 		if note := p.Understanding.Failed(); note != nil {
 			return refused, fmt.Errorf("%s: %s", name, noteText(*note))
 		}
 		reports = append(reports, r)
 	}
-	if w == nil {
-		return reports, nil
-	}
-	added, err := w.AddAll(ctx, season.ImportsOf(&read.Prepared))
-	if err != nil {
-		return refused, err
-	}
-	for i := range reports {
-		reports[i].Outcome = added[i].Outcome
-		for k := range reports[i].Serves {
-			reports[i].Serves[k].Serve = added[i].Serves[k]
+	ids := make([][]motion.ServeID, len(reports))
+	if w != nil {
+		added, err := w.AddAll(ctx, season.ImportsOf(&read.Prepared))
+		if err != nil {
+			return refused, err
+		}
+		for i := range reports {
+			reports[i].Outcome, ids[i] = added[i].Outcome, added[i].Serves
+			for k := range reports[i].Serves {
+				reports[i].Serves[k].Serve = ids[i][k]
+			}
 		}
 	}
-	return reports, nil
+	for i, p := range read.All() {
+		if reports[i].Particulars, err = known.edit(ctx, w, name, p, ids[i]); err != nil {
+			return refused, err
+		}
+	}
+	return reports, known.keep(ctx, w, read.Understanding.Landmarks.Set, j.options.Map)
 }
 
 func (r *fileReport) understand(p *recording.Prepared) {
@@ -234,18 +275,37 @@ func (j importing) tell(r fileReport) {
 		}
 		fmt.Fprintf(j.out, "  %-9s %s (%s%s)\n", name, value, ground, evidence)
 	}
+	fact("rate", fmt.Sprintf("%g Hz", u.Rate.Value), u.Rate.Evidence, u.Rate.Source)
 	fact("units", u.Units.Value, u.Units.Evidence, u.Units.Source)
 	fact("up", u.Up.Value, u.Up.Evidence, u.Up.Source)
 	fact("forward", u.Forward.Value, u.Forward.Evidence, u.Forward.Source)
+	fact("court", fmt.Sprintf("%+.2f m", u.Floor.Value), u.Floor.Evidence, u.Floor.Source)
 	fact("hand", string(u.Hand.Value), u.Hand.Evidence, u.Hand.Source)
 	fact("player", u.Player.Value, u.Player.Evidence, u.Player.Source)
+	height := ""
+	if u.Height.Value > 0 {
+		height = fmt.Sprintf("%.2f m", u.Height.Value)
+	}
+	fact("height", height, u.Height.Evidence, u.Height.Source)
 	fact("session", u.Session.Value, u.Session.Evidence, u.Session.Source)
 	fmt.Fprintf(j.out, "  %-9s %d found, missing: %s\n", "landmarks", len(u.Landmarks.Found), orNone(u.Landmarks.Missing))
+	if len(u.Landmarks.Unknown) > 0 {
+		fmt.Fprintf(j.out, "  %-9s %s\n", "kept as", "they are: "+strings.Join(u.Landmarks.Unknown, ", "))
+	}
+	if u.Landmarks.Kept {
+		fmt.Fprintf(j.out, "  %-9s %s\n", "map", "the one that was kept for these points")
+	}
+	for _, s := range u.Signals {
+		fmt.Fprintf(j.out, "  %-9s %s, %s at %g Hz\n", "signal", s.Name, cmp.Or(s.Unit, "no unit"), s.RateHz)
+	}
 	for _, n := range u.Notes {
 		fmt.Fprintf(j.out, "  %-9s %s\n", n.Severity, noteText(n))
 	}
 	for _, s := range r.Serves {
 		fmt.Fprintf(j.out, "  %-9s %s\n", "serve", s)
+	}
+	for _, e := range r.Particulars {
+		fmt.Fprintf(j.out, "  %-9s %s: %s is %s\n", "known", e.Subject, e.Field, e.Value)
 	}
 }
 

@@ -1,0 +1,107 @@
+package particulars
+
+import (
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"regexp"
+	"strings"
+
+	"tossline/datasets/recording"
+)
+
+// Pseudonyms gives players names such as P01. It keeps no names but a keyed hash of each, so that the same player gets
+// the same pseudonym again. Whoever has the season can still try out the names that they know.
+type Pseudonyms struct {
+	Key   string            `json:"key"`   // of the hash, hex
+	Given map[string]string `json:"given"` // pseudonym by the hash of the name
+}
+
+// ParsePseudonyms reads what Text wrote; "" begins anew.
+func ParsePseudonyms(text string) (*Pseudonyms, error) {
+	p := &Pseudonyms{Given: map[string]string{}}
+	if text == "" {
+		key := make([]byte, 16)
+		rand.Read(key) // never fails
+		p.Key = hex.EncodeToString(key)
+		return p, nil
+	}
+	if err := json.Unmarshal([]byte(text), p); err != nil || p.Given == nil {
+		return nil, fmt.Errorf("the pseudonyms that were given cannot be read: %v", err)
+	}
+	return p, nil
+}
+
+// Text is for keeping.
+func (p *Pseudonyms) Text() string {
+	text, err := json.Marshal(p)
+	if err != nil {
+		panic(err) // texts have a JSON form
+	}
+	return string(text)
+}
+
+var isPseudonym = regexp.MustCompile(`^P\d{2,}$`)
+
+// Of gives the pseudonym of a name, a new one that is not among taken where the name has none. A name that is a
+// pseudonym already stays.
+func (p *Pseudonyms) Of(name string, taken []string) string {
+	name = strings.Join(strings.Fields(strings.ToLower(name)), " ")
+	if name == "" || isPseudonym.MatchString(strings.ToUpper(name)) {
+		return strings.ToUpper(name)
+	}
+	mac := hmac.New(sha256.New, []byte(p.Key))
+	mac.Write([]byte(name))
+	hash := hex.EncodeToString(mac.Sum(nil)[:12])
+	if old, ok := p.Given[hash]; ok {
+		return old
+	}
+	used := map[string]bool{}
+	for _, given := range p.Given {
+		used[given] = true
+	}
+	for _, name := range taken {
+		used[name] = true
+	}
+	for n := 1; ; n++ {
+		if next := fmt.Sprintf("P%02d", n); !used[next] {
+			p.Given[hash] = next
+			return next
+		}
+	}
+}
+
+// Hide puts a pseudonym in place of a player's name, wherever the understanding of a recording has it.
+func Hide(u *recording.Understanding, pseudonym string) {
+	name := u.Player.Value
+	if name == "" || name == pseudonym {
+		return
+	}
+	parts := strings.Fields(name)
+	for i := range parts {
+		parts[i] = regexp.QuoteMeta(parts[i])
+	}
+	form := regexp.MustCompile(`(?i)` + strings.Join(parts, `[\s_.,-]*`))
+	hide := func(text *string) { *text = form.ReplaceAllLiteralString(*text, pseudonym) }
+	u.Player.Value = pseudonym
+	for _, text := range []*string{&u.File, &u.Part, &u.Player.Evidence, &u.Session.Evidence} {
+		hide(text)
+	}
+	for i := range u.Notes {
+		hide(&u.Notes[i].Where)
+		hide(&u.Notes[i].Text)
+	}
+	for i := range u.Landmarks.Unknown {
+		hide(&u.Landmarks.Unknown[i])
+	}
+	for landmark, origin := range u.Landmarks.Map {
+		hide(&origin)
+		u.Landmarks.Map[landmark] = origin
+	}
+	for i := range u.Signals {
+		hide(&u.Signals[i].Name)
+	}
+}
