@@ -77,7 +77,7 @@ func (in *interpreter) describeMap(m mapping) {
 	l.Unknown, l.Map = append([]string{}, m.unknown...), m.text()
 	in.u.Notes = append(in.u.Notes, m.notes...)
 	if len(l.Found) == 0 {
-		in.note(Fail, "", "no point of the file is known as a landmark: map them by hand")
+		in.note(Warn, "", "no point of the file is known as a landmark: map them by hand")
 	}
 }
 
