@@ -31,9 +31,9 @@ type Snapshot struct {
 	Catalogue *catalogue.Catalogue
 }
 
-// Options says what a Supervisor works with. Season is needed, all else may be left out.
+// Options says what a Supervisor works with. All of it may be left out.
 type Options struct {
-	Season  func(context.Context) (Snapshot, error) // the newest state; called from any goroutine
+	Season  func(context.Context) (Snapshot, error) // the newest state; from any goroutine; nil: no serves
 	Keep    func([]catalogue.Measured)              // stores what an engine computed
 	Changed func(State)                             // told of every change of State, one at a time
 	Log     *slog.Logger
@@ -115,10 +115,19 @@ func newSupervisor(o Options) *Supervisor {
 	if o.Command == nil {
 		o.Command = ownCommand()
 	}
+	if o.Season == nil {
+		o.Season = noSeason
+	}
 	return &Supervisor{
 		options: o, limits: o.Limits.orDefaults(), launch: newLauncher(),
 		desks: map[string]*desk{}, state: State{State: Starting},
 	}
+}
+
+// noSeason has no serves; no file of its folder is opened.
+func noSeason(context.Context) (Snapshot, error) {
+	empty := catalogue.New(catalogue.Content{}, catalogue.Access{})
+	return Snapshot{Folder: os.TempDir(), Catalogue: empty}, nil
 }
 
 // RunOnce runs one recipe over a season and leaves nothing behind. Its error is that of Supervisor.Run.
