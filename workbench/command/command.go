@@ -3,6 +3,7 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -85,10 +86,10 @@ Without a word it opens the demo season, an invented academy, and makes it first
 	return root
 }
 
-// asUsage makes the complaints of a check of arguments usage errors.
+// asUsage makes the complaints of a check of arguments, and of flags that are required, usage errors.
 func asUsage(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
-		if err := check(c, args); err != nil {
+		if err := cmp.Or(check(c, args), c.ValidateRequiredFlags()); err != nil {
 			return misuse("%v; try %s --help", err, c.CommandPath())
 		}
 		return nil
