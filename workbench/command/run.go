@@ -17,6 +17,7 @@ import (
 	"tossline/datasets/season"
 	"tossline/kernel/engine"
 	"tossline/kernel/interp"
+	"tossline/kernel/motion"
 	"tossline/kernel/table"
 	"tossline/recipes"
 	"tossline/workbench/document"
@@ -67,6 +68,11 @@ type running struct {
 }
 
 func (j *running) run(ctx context.Context, name string) error {
+	return j.over(ctx, name, func(motion.Source) error { return j.deliver() })
+}
+
+// over runs the recipe over the season, and then does what is to be done with its results while the season is open.
+func (j *running) over(ctx context.Context, name string, then func(motion.Source) error) error {
 	var err error
 	if j.file, j.source, err = recipeNamed(name); err != nil {
 		return err
@@ -93,7 +99,7 @@ func (j *running) run(ctx context.Context, name string) error {
 	if err := j.observe(ctx, options); err != nil {
 		return err
 	}
-	return j.deliver()
+	return then(snapshot)
 }
 
 // recipeNamed reads a recipe file, or takes a shipped one of that name where there is no such file.
@@ -203,15 +209,15 @@ func (j *running) wrong() bool {
 	return false
 }
 
-// deliver prints and writes the results. It is an error where any step gave none.
-func (j *running) deliver() error {
+// complain prints what is wrong with the recipe, and tells whether any step gave no result. A recipe that can't run at
+// all is an error.
+func (j *running) complain() (failed bool, err error) {
 	for _, d := range j.mistakes {
 		fmt.Fprintf(j.errOut, "%s:%d:%d: %s\n", j.file, d.Line, d.Column, spoken(d.Severity, d.Message))
 	}
 	if j.wrong() {
-		return errTold
+		return true, errTold
 	}
-	failed := false
 	for _, p := range j.plan.Steps {
 		if s := j.steps[p.Name]; s == nil || s.State != interp.Done {
 			failed = true
@@ -220,12 +226,20 @@ func (j *running) deliver() error {
 			}
 		}
 	}
+	return failed, nil
+}
+
+// deliver prints and writes the results. It is an error where any step gave none.
+func (j *running) deliver() error {
+	failed, err := j.complain()
+	if err != nil {
+		return err
+	}
 	if j.path != "" {
 		if err := j.writeDocument(); err != nil {
 			return err
 		}
 	}
-	var err error
 	switch {
 	case j.asJSON:
 		err = j.printJSON()
