@@ -100,6 +100,9 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 			args[i] = "(" + w.typeString(to) + ")(nil)"
 		case compiled:
 			args[i] = w.passed(a, w.value(a, to))
+			if w.spacing(e) && types.IsInterface(to) && (types.IsInterface(w.typeOf(a)) || !w.plain(w.typeOf(a))) {
+				args[i] = w.host("Printable") + "(" + args[i] + ")"
+			}
 		default:
 			args[i] = w.value(a, to)
 		}
@@ -128,6 +131,19 @@ func (w *writer) calls(e *ast.CallExpr) (compiled, raw bool) {
 		return true, strings.Contains(f.Name(), "can") // Scan and its like
 	}
 	return true, true
+}
+
+// spacing tells whether a call is one of a function that puts spaces between what aren't strings.
+func (w *writer) spacing(e *ast.CallExpr) bool {
+	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
+	if !ok || e.Ellipsis.IsValid() {
+		return false
+	}
+	switch w.info.Uses[s.Sel].(*types.Func).FullName() {
+	case "fmt.Print", "fmt.Sprint", "fmt.Fprint", "fmt.Append":
+		return true
+	}
+	return false
 }
 
 // typeVerb is what prints a type or an address.
@@ -313,10 +329,4 @@ func (w *writer) helper(name, source string) {
 		w.helpers[name] = true
 		w.decls = append(w.decls, source)
 	}
-}
-
-// foreign gives the name of an instance of a generic function of another package.
-func (w *writer) foreign(e *ast.SelectorExpr) string {
-	w.refuse(e, w.info.Uses[e.Sel].Pkg().Name()+"."+e.Sel.Name+" isn't known to recipes yet; write the loop instead")
-	return e.Sel.Name
 }

@@ -157,6 +157,9 @@ func (w *writer) ident(id *ast.Ident) string {
 	if name := w.names[o]; name != "" {
 		return name
 	}
+	if f, ok := o.(*types.Func); ok && f.Pkg() != w.pkg { // of the library, without a body there
+		return w.host(map[string]string{"order": "Order", "stableOrder": "StableOrder"}[f.Name()])
+	}
 	return id.Name
 }
 

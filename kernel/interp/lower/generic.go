@@ -109,7 +109,9 @@ func (w *writer) writeInstances() {
 	for len(w.pending) > 0 && len(w.refused) == 0 {
 		next := w.pending[0]
 		w.pending = w.pending[1:]
-		if d := w.functions[next.object]; d != nil {
+		if d := standard().functions[next.object]; next.object.Pkg() != w.pkg {
+			w.library(d, next)
+		} else if d := w.functions[next.object]; d != nil {
 			w.env = bind(next.object.Type().(*types.Signature).TypeParams(), next.args)
 			w.function(d, next.name)
 		} else if named, ok := next.object.Type().(*types.Named); ok {
@@ -122,6 +124,16 @@ func (w *writer) writeInstances() {
 		}
 		w.env = nil
 	}
+}
+
+// library writes an instance of a function of the library. It has no positions in the recipe.
+func (w *writer) library(d *ast.FuncDecl, in instance) {
+	info, recipe := w.info, w.unplaced
+	defer func() { w.info, w.unplaced = info, recipe }()
+	w.info, w.unplaced = standard().info, true
+	w.env = bind(in.object.Type().(*types.Signature).TypeParams(), in.args)
+	w.findKept(d, nil)
+	w.function(d, in.name)
 }
 
 // methodName is the name of the function that a method is in the written code.

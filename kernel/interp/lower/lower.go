@@ -52,6 +52,8 @@ type writer struct {
 	refused []Refusal
 	traced  bool
 
+	unplaced bool // what is being written isn't of the recipe
+
 	taken   map[string]bool         // names that no made-up name may have
 	locals  map[string]bool         // names inside the declaration that is being written
 	names   map[types.Object]string // of package-level and local types, and of local variables
@@ -162,7 +164,7 @@ func (w *writer) source(file *ast.File) string {
 
 // mark is a comment that gives what follows the position of the recipe.
 func (w *writer) mark(pos token.Pos) string {
-	if !pos.IsValid() {
+	if !pos.IsValid() || w.unplaced {
 		return ""
 	}
 	p := w.files.PositionFor(pos, false)

@@ -107,7 +107,7 @@ func compiled(t testing.TB, programs []program) []string {
 	return parts[:len(programs)]
 }
 
-var standard = importer.ForCompiler(token.NewFileSet(), "source", nil)
+var sources = importer.ForCompiler(token.NewFileSet(), "source", nil)
 
 // lowering is File or Traced.
 type lowering func(*token.FileSet, *ast.File, *types.Package, *types.Info) ([]byte, []Refusal)
@@ -123,7 +123,7 @@ func lowered(t testing.TB, source string, lower lowering) (string, []Refusal, *t
 		Uses: map[*ast.Ident]types.Object{}, Implicits: map[ast.Node]types.Object{},
 		Instances: map[*ast.Ident]types.Instance{}, Selections: map[*ast.SelectorExpr]*types.Selection{},
 		Scopes: map[ast.Node]*types.Scope{}}
-	config := types.Config{Importer: standard, GoVersion: "go1.26"}
+	config := types.Config{Importer: sources, GoVersion: "go1.26"}
 	pkg, err := config.Check("recipe", files, []*ast.File{file}, info)
 	if err != nil {
 		t.Fatal(err)

@@ -100,7 +100,7 @@ func (w *writer) assignedIn(v *types.Var) bool {
 // enter writes what a function does first: it finds its place in the trail, and counts how deep it is.
 func (w *writer) enter(recursive, defers bool) string {
 	s := ""
-	if w.traced && w.decl != nil {
+	if w.traced && w.decl != nil && !w.unplaced {
 		w.fn.frame = w.fresh("frame")
 		name := w.decl.Name.Name
 		if of := receiver(w.info.Defs[w.decl.Name]); of != nil {

@@ -20,6 +20,14 @@ func (b boxed) Format(f fmt.State, verb rune) {
 	p.value(b.t, reflect.ValueOf(b.v), 0, true)
 }
 
+// Printable gives strings of a type of the recipe as mere strings: fmt.Sprint puts spaces between all others.
+func Printable(x any) any {
+	if b, ok := x.(boxed); ok && reflect.TypeOf(b.v) != nil && reflect.TypeOf(b.v).Kind() == reflect.String {
+		return fmt.Sprint(b)
+	}
+	return x
+}
+
 type printer struct {
 	fmt.State
 	verb   rune

@@ -18,13 +18,14 @@ func Exports(trail *Trail) map[string]map[string]reflect.Value {
 		"ClearMap":   ClearMap, "Count": Count, "Runes": Runes, "Spent": Spent,
 		"NewType": NewType, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
 		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method,
-		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic,
-		"Run": Run, "Token": Token, "Deep": Deep,
+		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic, "Printable": Printable,
+		"Run": Run, "Token": Token, "Deep": Deep, "Order": Order, "StableOrder": StableOrder,
 	}
 	symbols := map[string]reflect.Value{
 		"Type":   reflect.ValueOf((*Type)(nil)),
 		"Defers": reflect.ValueOf((*Defers)(nil)),
 	}
+	addCompiled(functions)
 	if trail != nil {
 		functions["Enter"] = trail.enter
 	}
