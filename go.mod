@@ -2,6 +2,9 @@ module tossline
 
 go 1.26.0
 
+// Earlier ones have known flaws in net/http and html/template.
+toolchain go1.26.11
+
 ignore ./web/node_modules
 
 require (
@@ -21,7 +24,7 @@ require (
 
 require (
 	github.com/JohnCGriffin/overflow v0.0.0-20211019200055-46fa312c352c // indirect
-	github.com/andybalholm/brotli v1.1.0 // indirect
+	github.com/andybalholm/brotli v1.2.7 // indirect
 	github.com/apache/thrift v0.20.0 // indirect
 	github.com/dustin/go-humanize v1.1.0 // indirect
 	github.com/goccy/go-json v0.10.3 // indirect
