@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"go/ast"
-	"go/importer"
 	"go/parser"
 	"go/token"
 	"go/types"
@@ -21,6 +20,9 @@ import (
 	"github.com/traefik/yaegi/interp"
 	"github.com/traefik/yaegi/stdlib"
 	"golang.org/x/tools/txtar"
+
+	"tossline/kernel/interp/api"
+	"tossline/kernel/interp/symbols"
 )
 
 // program is one case of the corpus: Go declarations with a function Main, which prints.
@@ -107,8 +109,6 @@ func compiled(t testing.TB, programs []program) []string {
 	return parts[:len(programs)]
 }
 
-var sources = importer.ForCompiler(token.NewFileSet(), "source", nil)
-
 // lowering is File or Traced.
 type lowering func(*token.FileSet, *ast.File, *types.Package, *types.Info) ([]byte, []Refusal)
 
@@ -123,7 +123,11 @@ func lowered(t testing.TB, source string, lower lowering) (string, []Refusal, *t
 		Uses: map[*ast.Ident]types.Object{}, Implicits: map[ast.Node]types.Object{},
 		Instances: map[*ast.Ident]types.Instance{}, Selections: map[*ast.SelectorExpr]*types.Selection{},
 		Scopes: map[ast.Node]*types.Scope{}}
-	config := types.Config{Importer: sources, GoVersion: "go1.26"}
+	packages, err := api.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	config := types.Config{Importer: packages, GoVersion: "go1.26"}
 	pkg, err := config.Check("recipe", files, []*ast.File{file}, info)
 	if err != nil {
 		t.Fatal(err)
@@ -159,8 +163,8 @@ const patience = 10 * time.Second
 
 func load(source string, trail *Trail, stdout, stderr *bytes.Buffer) (err error) {
 	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: stdout, Stderr: stderr})
-	for _, symbols := range []interp.Exports{stdlib.Symbols, Exports(trail)} {
-		if err := i.Use(symbols); err != nil {
+	for _, values := range []interp.Exports{stdlib.Symbols, symbols.Symbols, Exports(trail)} {
+		if err := i.Use(values); err != nil {
 			return err
 		}
 	}

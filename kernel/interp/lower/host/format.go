@@ -54,11 +54,11 @@ func (p printer) value(t *Type, v reflect.Value, depth int, seen bool) {
 		return
 	}
 	if seen && t.text != nil && strings.ContainsRune("vsxXq", p.verb) {
-		if v.Kind() == reflect.Pointer && v.IsNil() {
-			p.text("<nil>")
-			return
+		if text, ok := p.textOf(t, v); ok {
+			fmt.Fprintf(p, p.format, text)
+		} else {
+			p.text(text)
 		}
-		fmt.Fprintf(p, p.format, t.text(boxed{t, v.Interface()}))
 		return
 	}
 	var parts []*Type
@@ -118,6 +118,24 @@ func (p printer) value(t *Type, v reflect.Value, depth int, seen bool) {
 	default:
 		p.leaf(v, false)
 	}
+}
+
+// textOf calls the method Error or String. Where that panics it gives what is printed instead, and false.
+func (p printer) textOf(t *Type, v reflect.Value) (text string, ok bool) {
+	defer func() {
+		if r := recover(); r != nil {
+			text = "<nil>"
+			if v.Kind() != reflect.Pointer || !v.IsNil() {
+				method := "String"
+				if t.methods["Error() string"] {
+					method = "Error"
+				}
+				text = fmt.Sprintf("%%!%c(PANIC=%s method: %v)", p.verb, method, r)
+			}
+			ok = false
+		}
+	}()
+	return t.text(boxed{t, v.Interface()}), true
 }
 
 func (p printer) text(s string) { io.WriteString(p, s) }
