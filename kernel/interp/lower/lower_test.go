@@ -8,9 +8,11 @@ import (
 	"go/parser"
 	"go/token"
 	"go/types"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"strings"
 	"testing"
@@ -18,7 +20,6 @@ import (
 	"time"
 
 	"github.com/traefik/yaegi/interp"
-	"github.com/traefik/yaegi/stdlib"
 	"golang.org/x/tools/txtar"
 
 	"tossline/kernel/interp/api"
@@ -163,7 +164,9 @@ const patience = 10 * time.Second
 
 func load(source string, trail *Trail, stdout, stderr *bytes.Buffer) (err error) {
 	i := interp.New(interp.Options{SourcecodeFilesystem: fstest.MapFS{}, Stdout: stdout, Stderr: stderr})
-	for _, values := range []interp.Exports{stdlib.Symbols, symbols.Symbols, Exports(trail)} {
+	builder := interp.Exports{"strings/strings": {"Builder": reflect.ValueOf((*strings.Builder)(nil))}}
+	maps.Copy(builder["strings/strings"], symbols.Symbols["strings/strings"])
+	for _, values := range []interp.Exports{symbols.Symbols, builder, Exports(trail)} {
 		if err := i.Use(values); err != nil {
 			return err
 		}

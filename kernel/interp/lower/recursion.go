@@ -115,7 +115,7 @@ func (w *writer) enter(recursive, defers bool) string {
 		w.fn.leave += depthVariable + " = " + saved + "; "
 	}
 	if recursive {
-		s += depthVariable + "++; if " + depthVariable + " > 10000 { " + w.host("Deep") + "() }; "
+		s += depthVariable + "++; if " + depthVariable + " > 1000 { " + w.host("Deep") + "() }; "
 		if !defers {
 			w.fn.leave += depthVariable + "--; "
 		}

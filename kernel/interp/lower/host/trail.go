@@ -43,7 +43,8 @@ func (f *Frame) At(line, column int) {
 // Leave ends the call, once the results are known.
 func (f *Frame) Leave() { f.trail.now = f.caller }
 
-// Deep ends a recursion that goes too far: the stack would end the process.
+// Deep ends a recursion that goes too far: the stack would end the process, and a panic takes time by the square of how
+// deep it is.
 func Deep() {
-	panic(failure("a function of the recipe calls itself more than 10000 times deep"))
+	panic(failure("a function of the recipe calls itself more than 1000 times deep"))
 }
