@@ -31,7 +31,7 @@ describe('a serve', () => {
   });
   it('plays, and turns by keyboard', async () => {
     const shown = page.locator('.play .quietly').last(), at = await shown.innerText();
-    await page.getByRole('button', { name: 'Play' }).click();
+    await page.getByRole('button', { name: 'Play', exact: true }).click();
     await page.waitForFunction((before) => [...document.querySelectorAll('.play .quietly')].at(-1)?.textContent !== before, at);
     await page.getByRole('button', { name: 'Pause' }).click();
     const canvas = page.locator('.serve canvas'), picture = () => canvas.evaluate((c) => c.toDataURL());
@@ -63,11 +63,10 @@ describe('a serve', () => {
     await dialog.getByText('1 serve found').waitFor();
     await accessible(page, axe, 'dialog');
     assert.ok(await dialog.getByRole('button', { name: 'Store in the season' }).isDisabled());
-    await dialog.getByLabel('Player').fill('Ida Falk');
+    await dialog.getByLabel('Player', { exact: true }).fill('Ida Falk');
     await dialog.getByLabel('Session').fill('2026-09-20');
     await dialog.getByLabel('Session').blur();
-    await dialog.locator('[aria-busy=false]').waitFor();
-    await dialog.getByRole('button', { name: 'Store in the season' }).click();
+    await dialog.getByRole('button', { name: 'Store in the season', disabled: false }).click();
     await page.locator('.roster .entry', { hasText: 'Ida Falk' }).waitFor();
     assert.match(await page.locator('.rail .about').first().innerText(), /1,013 serves, 9 players/);
     await settled(page);
@@ -76,11 +75,10 @@ describe('a serve', () => {
   it('does not come in twice', async () => {
     await drop(page, ['again.csv', take]);
     const dialog = page.getByRole('dialog');
-    await dialog.getByLabel('Player').fill('Ida Falk');
+    await dialog.getByLabel('Player', { exact: true }).fill('Ida Falk');
     await dialog.getByLabel('Session').fill('2026-09-20');
     await dialog.getByLabel('Session').blur();
-    await dialog.locator('[aria-busy=false]').waitFor();
-    await dialog.getByRole('button', { name: 'Store in the season' }).click();
+    await dialog.getByRole('button', { name: 'Store in the season', disabled: false }).click();
     await dialog.waitFor({ state: 'detached' });
     await settled(page);
     assert.match(await page.locator('.rail .about').first().innerText(), /1,013 serves, 9 players/);

@@ -41,9 +41,9 @@ export function format(a: Address): string {
 export const address = signal<Address>(typeof location === 'undefined' ? empty : parse(location.search));
 
 /** Go somewhere. Opening a recipe or a serve can be undone with Back; smaller moves replace the entry. */
-export function go(change: Partial<Address>): void {
+export function go(change: Partial<Address>, how?: 'replace'): void {
   const next = { ...address.peek(), ...change };
-  const keep = change.recipe !== undefined || change.serve !== undefined || change.source !== undefined;
+  const keep = !how && (change.recipe !== undefined || change.serve !== undefined || change.source !== undefined);
   const url = format(next);
   if (url === format(address.peek())) return;
   history[keep ? 'pushState' : 'replaceState'](null, '', url);

@@ -20,27 +20,21 @@ async function begin(): Promise<void> {
   files.listen();
   thumbnails.restore();
   thumbnails.follow();
+  let laid = ''; // the recipe that was asked for last
+  const lay = (recipe: string): Promise<void> => desk.open((laid = recipe));
+  const home = () => season.first()?.recipe ?? '';
   link.onOpen(season.greet);
   link.onOpen(async () => {
-    if (!address.peek().recipe) {
-      const first = season.first();
-      if (first) history.replaceState(null, '', `?recipe=${encodeURIComponent(first.recipe)}`);
-      if (first) address.value = { ...address.peek(), recipe: first.recipe };
-    }
-    await desk.open(address.peek().recipe);
+    if (!address.peek().recipe) go({ recipe: home() }, 'replace');
+    await lay(address.peek().recipe);
   });
-  link.connect();
-  let shown = '';
   effect(() => {
     const wanted = address.value.recipe;
-    if (wanted === shown) return;
-    const before = shown;
-    shown = wanted;
-    if (!wanted) {
-      const first = season.first();
-      if (first && before) go({ recipe: first.recipe });
-    } else if (before) void desk.open(wanted);
+    if (!laid || wanted === laid) return;
+    if (wanted) void lay(wanted);
+    else go({ recipe: home() }, 'replace');
   });
+  link.connect();
   render(<App />, document.getElementById('page') as HTMLElement);
 }
 

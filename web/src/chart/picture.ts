@@ -52,7 +52,9 @@ function createImageBitmapOf(blob: Blob, width: number, height: number): Promise
 
 /** The chart as a small picture without words. */
 export function thumbnail(chart: Chart): Promise<Blob> {
-  const bare: Chart = { ...chart, option: { ...chart.option, legend: undefined, title: undefined } };
+  const wordless = (s: object) => ({ ...s, markLine: undefined, markArea: undefined, label: { show: false } });
+  const { series } = chart.option;
+  const bare: Chart = { ...chart, option: { ...chart.option, legend: undefined, title: undefined, series: Array.isArray(series) ? series.map(wordless) : series } };
   return draw(bare, 'svg', 232, 160, palette.peek(), (c) => {
     const now = c.getOption() as { xAxis?: unknown[]; yAxis?: unknown[] };
     const hidden = { name: '', axisLabel: { show: false }, axisTick: { show: false }, axisLine: { show: false }, splitLine: { show: false } };

@@ -1,5 +1,6 @@
 // What was understood of the files that were dropped, to be corrected before anything is stored.
-import { useEffect, useRef } from 'preact/hooks';
+import type { JSX } from 'preact';
+import { useEffect, useId, useRef } from 'preact/hooks';
 import { season } from '../season';
 import { count, number, plain } from '../words';
 import { correct, discard, discardAll, incoming, storeAll, type Incoming } from './files';
@@ -118,37 +119,44 @@ function Span({ s, x }: { s: ServeFound; x: (t: number) => number }) {
 
 const grounds: Record<Fact<unknown>['source'], string> = { said: 'as you said', file: 'from the file', guessed: 'guessed', unknown: 'not known' };
 
-function Evidence({ fact }: { fact: Fact<unknown> }) {
-  return <small>{fact.evidence ? `${grounds[fact.source]}: ${fact.evidence}` : grounds[fact.source]}</small>;
+interface FieldProps {
+  label: string;
+  fact: Fact<unknown>;
+  control: (named: { id: string; 'aria-describedby': string }) => JSX.Element;
+}
+
+/** A control with its name, and under it the grounds for what it shows. */
+function Field({ label, fact, control }: FieldProps) {
+  const id = useId();
+  return (
+    <div class="fact">
+      <label for={id}>{label}</label>
+      {control({ id, 'aria-describedby': `${id}-why` })}
+      <small id={`${id}-why`}>{fact.evidence ? `${grounds[fact.source]}: ${fact.evidence}` : grounds[fact.source]}</small>
+    </div>
+  );
 }
 
 function Words({ label, fact, own, change, list, type = 'text' }: { label: string; fact: Fact<string>; own: string | undefined; change: (v: string) => void; list?: string; type?: 'text' | 'date' }) {
-  return (
-    <label>{label}
-      <input type={type} list={list} value={own ?? fact.value ?? ''} onChange={(e) => change(e.currentTarget.value)} />
-      <Evidence fact={fact} />
-    </label>
-  );
+  return <Field label={label} fact={fact} control={(named) => <input {...named} type={type} list={list} value={own ?? fact.value ?? ''} onChange={(e) => change(e.currentTarget.value)} />} />;
 }
 
 function NumberFact({ label, unit, fact, own, change }: { label: string; unit: string; fact: Fact<number>; own: number | undefined; change: (v: number) => void }) {
   return (
-    <label>{label}, {unit}
-      <input type="number" step="any" min="0" value={own ?? (fact.value || '')} onChange={(e) => change(e.currentTarget.valueAsNumber || 0)} />
-      <Evidence fact={fact} />
-    </label>
+    <Field label={`${label}, ${unit}`} fact={fact} control={(named) => (
+      <input {...named} type="number" step="any" min="0" value={own ?? (fact.value || '')} onChange={(e) => change(e.currentTarget.valueAsNumber || 0)} />
+    )} />
   );
 }
 
 function Choose({ label, fact, own, options, change }: { label: string; fact: Fact<string>; own: string | undefined; options: [string, string][]; change: (v: string) => void }) {
   const value = own ?? fact.value ?? '';
   return (
-    <label>{label}
-      <select value={value} onChange={(e) => change(e.currentTarget.value)}>
+    <Field label={label} fact={fact} control={(named) => (
+      <select {...named} value={value} onChange={(e) => change(e.currentTarget.value)}>
         {!options.some(([v]) => v === value) && <option value={value}>{value || 'choose'}</option>}
         {options.map(([v, name]) => <option key={v} value={v}>{name}</option>)}
       </select>
-      <Evidence fact={fact} />
-    </label>
+    )} />
   );
 }

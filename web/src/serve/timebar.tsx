@@ -43,8 +43,7 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   const rows = stagger(events.map((e) => x(e.time_s)));
   return (
     <div class="timebar">
-      <svg ref={svg} viewBox={`0 0 ${width} ${height}`} role="slider" tabIndex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
-        aria-valuenow={Number((now - clip.from).toFixed(2))} aria-valuetext={`${number(now - clip.from, 2)} s`} onKeyDown={key}
+      <svg ref={svg} viewBox={`0 0 ${width} ${height}`} role="group" aria-label="Time of the serve"
         onPointerDown={(e) => { svg.current?.setPointerCapture(e.pointerId); seek(timeAt(e)); }} onPointerMove={move} onPointerUp={drop}>
         <line class="track" x1={edge} x2={width - edge} y1={base} y2={base} />
         <line class="played" x1={edge} x2={x(now)} y1={base} y2={base} />
@@ -52,7 +51,8 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
           <Mark key={e.kind} event={e} x={x(held?.kind === e.kind ? held.t : e.time_s)} row={rows[i] ?? 0}
             hold={correct ? () => setHeld({ kind: e.kind, t: e.time_s }) : undefined} nudge={correct ? (by) => correct(e.kind, e.time_s + by * frame) : undefined} seek={() => seek(e.time_s)} />
         ))}
-        <circle class="now" cx={x(now)} cy={base} r="6.5" />
+        <circle class="now" cx={x(now)} cy={base} r="6.5" role="slider" tabindex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
+          aria-valuenow={Number((now - clip.from).toFixed(2))} aria-valuetext={`${number(now - clip.from, 2)} s`} onKeyDown={key} />
       </svg>
     </div>
   );
@@ -81,7 +81,7 @@ function Mark({ event, x, row, hold, nudge, seek }: { event: ClipEvent; x: numbe
     nudge(by);
   };
   return (
-    <g class={`event ${event.by_hand ? 'hand' : ''} ${event.stand_in ? 'stand-in' : ''}`} tabIndex={0} role="button" onPointerDown={hold} onKeyDown={key}
+    <g class={`event ${event.by_hand ? 'hand' : ''} ${event.stand_in ? 'stand-in' : ''}`} tabindex={0} role="button" onPointerDown={hold} onKeyDown={key}
       aria-label={`${plain(event.kind)}, ${how}. Arrow keys move it by a frame.`}>
       <title>{`${plain(event.kind)}: ${how}`}</title>
       <line x1={x} x2={x} y1={y + 4} y2={base} />
