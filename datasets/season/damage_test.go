@@ -442,3 +442,20 @@ func TestMeasuredValuesAreNeverStale(t *testing.T) {
 		}
 	}
 }
+
+func TestVacant(t *testing.T) {
+	dir := t.TempDir()
+	if !Vacant(dir) || !Vacant(filepath.Join(dir, "none")) {
+		t.Error("an empty folder, or none, is not vacant")
+	}
+	os.WriteFile(filepath.Join(dir, lockName), nil, 0o644)
+	os.Mkdir(filepath.Join(dir, framesDir), 0o755)
+	if !Vacant(dir) {
+		t.Error("the making of a season was interrupted, and none can be made there any more")
+	}
+	other := filepath.Join(dir, framesDir, "x")
+	os.WriteFile(other, nil, 0o644)
+	if Vacant(dir) || Vacant(other) {
+		t.Error("a folder with other things, or a file, is vacant")
+	}
+}

@@ -36,6 +36,23 @@ func Exists(dir string) bool {
 	return err == nil && info.Mode().IsRegular()
 }
 
+// Vacant reports whether a season can be made in dir without getting between other things: there is no such folder, or
+// nothing in it but what the making of a season left when it was interrupted.
+func Vacant(dir string) bool {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return errors.Is(err, os.ErrNotExist)
+	}
+	for _, e := range entries {
+		inside, _ := os.ReadDir(filepath.Join(dir, e.Name()))
+		ours := e.Name() == lockName || (e.Name() == framesDir || e.Name() == cacheDir) && len(inside) == 0
+		if !ours {
+			return false
+		}
+	}
+	return true
+}
+
 // Open opens a season for reading.
 func Open(dir string) (*Season, error) {
 	s, err := open(dir)

@@ -17,7 +17,6 @@ import (
 	"testing"
 
 	"tossline/datasets/demo"
-	"tossline/datasets/season"
 	"tossline/kernel/engine"
 	"tossline/kernel/motion"
 )
@@ -175,31 +174,39 @@ func TestRefusals(t *testing.T) {
 	defer taken.Close()
 	port := fmt.Sprint(taken.Addr().(*net.TCPAddr).Port)
 	mistake := write(t, "mistake.go", []byte("// Mistake\npackage recipe\n\nfunc Step() int { return nothing }\n"))
+	export := func(season, table, path string) []string {
+		return []string{"export", "--season", season, "--table", table, "--format", "csv", "-o", path}
+	}
+	recipe := func(name, season string, more ...string) []string {
+		return append([]string{"run", name, "--season", season}, more...)
+	}
 	for name, c := range map[string]struct {
 		args []string
 		says []string
 	}{
-		"open a file":             {[]string{"open", "--no-browser", file}, []string{file}},
-		"open a full folder":      {[]string{"open", "--no-browser", full}, []string{full, "holds other things and no season"}},
-		"open a taken port":       {[]string{"open", "--no-browser", "--port", port, dir}, []string{"port " + port, "leave --port out"}},
+		"open a file": {[]string{"open", "--no-browser", file}, []string{file}},
+		"open a full folder": {[]string{"open", "--no-browser", full},
+			[]string{full, "holds other things and no season"}},
+		"open a taken port": {[]string{"open", "--no-browser", "--port", port, dir},
+			[]string{"port " + port, "leave --port out"}},
 		"demo in a full folder":   {[]string{"demo", full}, []string{full, "holds something already"}},
 		"demo below a file":       {[]string{"demo", filepath.Join(file, "demo")}, []string{"no place for the season"}},
 		"import into a file":      {[]string{"import", "--season", file, file}, []string{file}},
 		"import a folder":         {[]string{"import", "--season", dir, full}, []string{filepath.Base(full), "folder"}},
 		"import nothing":          {[]string{"import", "--season", dir, "none.bvh"}, []string{"none.bvh"}},
-		"run on no season":        {[]string{"run", "knee_flex.go", "--season", "none"}, []string{"none", "no such folder"}},
-		"run on a folder":         {[]string{"run", "knee_flex.go", "--season", full}, []string{"no season in this folder"}},
-		"run no recipe":           {[]string{"run", "none.go", "--season", dir}, []string{"there is no recipe none.go"}},
-		"run a folder":            {[]string{"run", full, "--season", dir}, []string{"is a folder"}},
-		"run a mistake":           {[]string{"run", mistake, "--season", dir}, []string{"mistake.go:4:26: ", "nothing"}},
+		"run on no season":        {recipe("knee_flex.go", "none"), []string{"none", "no such folder"}},
+		"run on a folder":         {recipe("knee_flex.go", full), []string{"no season in this folder"}},
+		"run no recipe":           {recipe("none.go", dir), []string{"there is no recipe none.go"}},
+		"run a folder":            {recipe(full, dir), []string{"is a folder"}},
+		"run a mistake":           {recipe(mistake, dir), []string{"mistake.go:4:26: ", "nothing"}},
 		"check no recipe":         {[]string{"check", "none.go"}, []string{"there is no recipe none.go"}},
-		"export no season":        {[]string{"export", "--season", "none", "--table", "serves", "-o", "x.csv"}, []string{"no such folder"}},
-		"export no table":         {[]string{"export", "--season", dir, "--table", "balls", "-o", "x.csv"}, []string{`"balls"`, "serves"}},
-		"export into no folder":   {[]string{"export", "--season", dir, "--table", "serves", "-o", "none/x.csv"}, []string{"none"}},
-		"export into a folder":    {[]string{"export", "--season", dir, "--table", "serves", "--format", "csv", "-o", full}, []string{"is a folder"}},
+		"export no season":        {export("none", "serves", "x.csv"), []string{"no such folder"}},
+		"export no table":         {export(dir, "balls", "x.csv"), []string{`"balls"`, "serves"}},
+		"export into no folder":   {export(dir, "serves", "none/x.csv"), []string{"none"}},
+		"export into a folder":    {export(dir, "serves", full), []string{"is a folder"}},
 		"verify no season":        {[]string{"verify", full}, []string{"no season in this folder"}},
-		"report into no folder":   {[]string{"run", "knee_flex.go", "--season", dir, "--out", "none/x.html"}, []string{"none"}},
-		"setting outside a range": {[]string{"run", "contact_offset.go", "--season", dir, "--set", "Limit=9"}, []string{"Limit"}},
+		"document into no folder": {recipe("knee_flex.go", dir, "--out", "none/x.html"), []string{"none"}},
+		"setting outside a range": {recipe("contact_offset.go", dir, "--set", "Limit=9"), []string{"Limit"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := run(c.args...)
@@ -273,8 +280,10 @@ func TestImport(t *testing.T) {
 		t.Errorf("the same file again: %+v", again.Files[0])
 	}
 	text := ok(t, "import", "--season", dir, "--player", "Somebody Else", path)
-	if !strings.Contains(text, "take.csv: csv") || !strings.Contains(text, "2 serves") || !strings.Contains(text, "replaced") {
-		t.Errorf("printed %s", text)
+	for _, want := range []string{"take.csv: csv", "2 serves", "replaced"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("printed %s, want %q in it", text, want)
+		}
 	}
 	if s := run("import", "--season", dir, "--json", path, "none.csv"); s.code != 1 {
 		t.Errorf("with one file that is not there: exit code %d", s.code)
@@ -434,7 +443,8 @@ func TestExportAndRun(t *testing.T) {
 	if err := json.Unmarshal([]byte(text), &ran); err != nil {
 		t.Fatal(err)
 	}
-	if ran.Title != "Contact offset" || string(ran.Settings["Limit"]) != "0.2" || len(ran.Steps) < 4 || len(ran.Tables) == 0 {
+	if ran.Title != "Contact offset" || string(ran.Settings["Limit"]) != "0.2" || len(ran.Steps) < 4 ||
+		len(ran.Tables) == 0 {
 		t.Errorf("ran %+v", ran)
 	}
 	for _, s := range ran.Steps {
@@ -452,11 +462,12 @@ func TestExportAndRun(t *testing.T) {
 }
 
 func TestCheck(t *testing.T) {
-	good := write(t, "good.go", []byte("// Good\npackage recipe\n\n// Step gives a number.\nfunc Step() int { return 1 }\n"))
+	const head = "package recipe\n\n// Step gives a number.\n"
+	good := write(t, "good.go", []byte("// Good\n"+head+"func Step() int { return 1 }\n"))
 	if out := ok(t, "check", good); out != "" {
 		t.Errorf("printed %q", out)
 	}
-	bad := write(t, "bad.go", []byte("// Bad\npackage recipe\n\n// Step gives a number.\nfunc Step() int { return one }\n"))
+	bad := write(t, "bad.go", []byte("// Bad\n"+head+"func Step() int { return one }\n"))
 	if s := run("check", good, bad); s.code != 1 || s.out != bad+":5:26: undefined: one\n" {
 		t.Errorf("exit code %d, printed %q, said %q", s.code, s.out, s.err)
 	}
@@ -464,7 +475,8 @@ func TestCheck(t *testing.T) {
 
 func TestVerify(t *testing.T) {
 	dir := imported(t)
-	if out := ok(t, "verify", dir); !strings.Contains(out, "1 recording, 2 serves") || !strings.Contains(out, "all is well") {
+	out := ok(t, "verify", dir)
+	if !strings.Contains(out, "1 recording, 2 serves") || !strings.Contains(out, "all is well") {
 		t.Errorf("printed %s", out)
 	}
 	frames, err := filepath.Glob(filepath.Join(dir, "frames", "*.arrow"))
@@ -489,15 +501,11 @@ func TestVerify(t *testing.T) {
 	}
 }
 
-// A season of another program's making, and of a newer version's, is refused in words.
-func TestNewerSeason(t *testing.T) {
+// A season whose database is none is refused in words by every command.
+func TestDamagedDatabase(t *testing.T) {
 	dir := imported(t)
-	w, err := season.OpenForWriting(dir, "test")
-	if err != nil {
-		t.Fatal(err)
-	}
-	w.Close()
-	if err := os.WriteFile(filepath.Join(dir, "season.db"), []byte("no database at all, but long enough to look"), 0o644); err != nil {
+	text := []byte("no database at all, but long enough to look like one")
+	if err := os.WriteFile(filepath.Join(dir, "season.db"), text, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	for _, args := range [][]string{{"verify", dir}, {"import", "--season", dir, "x.bvh"}, {"open", "--no-browser", dir},

@@ -186,12 +186,12 @@ func (j importing) run(ctx context.Context, files []string) error {
 	return nil
 }
 
-// openOrCreate opens a season for writing, and makes it where the folder isn't there or is empty.
+// openOrCreate opens a season for writing, and makes it where there is nothing yet.
 func openOrCreate(dir, command string) (*season.Writer, error) {
 	if season.Exists(dir) {
 		return season.OpenForWriting(dir, command)
 	}
-	if !emptyOrAbsent(dir) {
+	if !season.Vacant(dir) {
 		return nil, fmt.Errorf("%s holds other things and no season; name a season, or a new folder for one", dir)
 	}
 	return season.Create(dir, command)

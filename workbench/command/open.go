@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
@@ -69,12 +68,6 @@ func seasonToOpen(c *cobra.Command, args []string) (string, error) {
 	}
 	fmt.Fprintf(c.ErrOrStderr(), "%s is a new season. Drop recordings on the page.\n", dir)
 	return dir, w.Close()
-}
-
-// emptyOrAbsent reports whether a new season may be made in dir.
-func emptyOrAbsent(dir string) bool {
-	entries, err := os.ReadDir(dir)
-	return os.IsNotExist(err) || err == nil && len(entries) == 0
 }
 
 func shipped() []server.Shipped {
