@@ -424,6 +424,29 @@ func TestStop(t *testing.T) {
 	}
 }
 
+// TestStandardLibrary uses what only the values of the standard library's packages give.
+func TestStandardLibrary(t *testing.T) {
+	source := `package recipe
+
+import (
+	"bytes"
+	"strings"
+)
+
+func A() string {
+	var b strings.Builder
+	b.WriteString("built")
+	var c bytes.Buffer
+	c.WriteString(" well")
+	return b.String() + c.String()
+}
+`
+	if got := run(t, interp.NewSession(players{}), job{Source: source}).last("A"); got.State != interp.Done ||
+		got.Results[0].Text != "built well" {
+		t.Errorf("%+v %+v", got, got.Error)
+	}
+}
+
 // TestInputsAreOnesOwn has a step change what it got, which must not reach the others.
 func TestInputsAreOnesOwn(t *testing.T) {
 	source := `package recipe

@@ -31,9 +31,14 @@ var Packages = []string{
 	"tossline/kernel/result", "tossline/kernel/stats", "tossline/kernel/table",
 }
 
-// Unoffered are regular expressions for the names of objects that have no values for the interpreter: recipes read
+// Unoffered gives regular expressions for the names in a package that have no values for the interpreter: recipes read
 // Arrow's arrays, and build tables by package table.
-var Unoffered = []string{".*Builder.*", ".*Reader.*"}
+func Unoffered(path string) []string {
+	if strings.HasPrefix(path, "github.com/apache/arrow/") {
+		return []string{".*Builder.*", ".*Reader.*"}
+	}
+	return nil
+}
 
 const (
 	unrepeatable = "a result may depend on the season and the settings alone"
@@ -106,9 +111,10 @@ func (t Types) Has(object types.Object) bool {
 	if constraint, ok := object.Type().Underlying().(*types.Interface); ok && !constraint.IsMethodSet() {
 		return true
 	}
-	return object.Exported() && !unoffered().MatchString(object.Name())
+	for _, names := range Unoffered(object.Pkg().Path()) {
+		if regexp.MustCompile(names).MatchString(object.Name()) {
+			return false
+		}
+	}
+	return object.Exported()
 }
-
-var unoffered = sync.OnceValue(func() *regexp.Regexp {
-	return regexp.MustCompile("^(" + strings.Join(Unoffered, "|") + ")$")
-})

@@ -87,7 +87,7 @@ func anonymous(fset *token.FileSet) *token.FileSet {
 
 // writeSymbols writes the values of one package as Go code.
 func writeSymbols(importPath string) error {
-	ex := extract.Extractor{Dest: "symbols", Exclude: api.Unoffered}
+	ex := extract.Extractor{Dest: "symbols", Exclude: api.Unoffered(importPath)}
 	var out bytes.Buffer
 	if _, err := ex.Extract(importPath, "", &out); err != nil {
 		return err

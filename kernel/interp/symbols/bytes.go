@@ -49,6 +49,7 @@ func init() {
 		"MinRead":         reflect.ValueOf(constant.MakeFromLiteral("512", token.INT, 0)),
 		"NewBuffer":       reflect.ValueOf(bytes.NewBuffer),
 		"NewBufferString": reflect.ValueOf(bytes.NewBufferString),
+		"NewReader":       reflect.ValueOf(bytes.NewReader),
 		"Repeat":          reflect.ValueOf(bytes.Repeat),
 		"Replace":         reflect.ValueOf(bytes.Replace),
 		"ReplaceAll":      reflect.ValueOf(bytes.ReplaceAll),
@@ -79,5 +80,6 @@ func init() {
 
 		// type definitions
 		"Buffer": reflect.ValueOf((*bytes.Buffer)(nil)),
+		"Reader": reflect.ValueOf((*bytes.Reader)(nil)),
 	}
 }

@@ -42,6 +42,7 @@ func init() {
 		"LastIndexFunc":  reflect.ValueOf(strings.LastIndexFunc),
 		"Lines":          reflect.ValueOf(strings.Lines),
 		"Map":            reflect.ValueOf(strings.Map),
+		"NewReader":      reflect.ValueOf(strings.NewReader),
 		"NewReplacer":    reflect.ValueOf(strings.NewReplacer),
 		"Repeat":         reflect.ValueOf(strings.Repeat),
 		"Replace":        reflect.ValueOf(strings.Replace),
@@ -71,6 +72,8 @@ func init() {
 		"TrimSuffix":     reflect.ValueOf(strings.TrimSuffix),
 
 		// type definitions
+		"Builder":  reflect.ValueOf((*strings.Builder)(nil)),
+		"Reader":   reflect.ValueOf((*strings.Reader)(nil)),
 		"Replacer": reflect.ValueOf((*strings.Replacer)(nil)),
 	}
 }
