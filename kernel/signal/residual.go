@@ -8,7 +8,7 @@ import (
 
 // Residual analysis looks at cutoffs of these steps, from the first up.
 const (
-	residualStepHz = 0.5
+	residualStepHz = 1.0
 	// The straight part of the residual curve, as parts of half the rate: there the signal has gone and the filter
 	// takes away noise alone.
 	straightFrom, straightTo = 0.5, 0.9
@@ -25,7 +25,7 @@ func ResidualCutoff(x []float64, rateHz float64) float64 {
 	}
 	var cutoffs, residuals []float64
 	filtered := make([]float64, len(x))
-	for hz := 2 * residualStepHz; hz < straightTo*rateHz/2; hz += residualStepHz {
+	for hz := residualStepHz; hz < straightTo*rateHz/2; hz += residualStepHz {
 		cutoffs = append(cutoffs, hz)
 		residuals = append(residuals, residual(filtered, x, DualPass(hz, rateHz)))
 	}
