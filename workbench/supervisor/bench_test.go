@@ -49,7 +49,8 @@ func BenchmarkRunAfterHostile(b *testing.B) {
 	}
 	for b.Loop() {
 		b.StopTimer()
-		if _, err := s.run(b, recipeOf("", "// Bad\nfunc Bad(good float64) float64 { return Bad(good) + 1 }")); err == nil {
+		hostile := recipeOf("strings", "// Bad\nfunc Bad() int { return len(strings.Repeat(\"x\", 1<<40)) }")
+		if _, err := s.run(b, hostile); err == nil {
 			b.Fatal("it did not end")
 		}
 		<-s.spare.done

@@ -31,8 +31,8 @@ type Import struct {
 	Limits  Limits
 }
 
-// importMemory is what reading one file may take: the frames are in memory once.
-const importMemory = 2 << 30
+// importMemory is what reading one file may take. The numbers of large files lie in files.
+const importMemory = 1 << 30
 
 // importWrite is the size to which the frames of one file may grow.
 const importWrite = 16 << 30
@@ -164,6 +164,12 @@ func (f *found) assemble(frames *os.File) (*Imported, error) {
 			return nil, err
 		}
 		total += n
+	}
+	if info, err := frames.Stat(); err == nil && info.Size() > 4*int64(total) {
+		// The engine made room for more.
+		if err := frames.Truncate(4 * int64(total)); err != nil {
+			return nil, fmt.Errorf("the frames can't be read back: %w", err)
+		}
 	}
 	values, unmap, err := mapFloats(frames, total)
 	if err != nil {
