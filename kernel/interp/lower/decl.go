@@ -153,13 +153,14 @@ func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt, 
 	}
 	defers, recovers := w.unwinds(body)
 	var results []string
+	declared := "" // results are variables of the body: the interpreter's would be where the caller puts them
 	for i := range t.Results().Len() {
 		r := t.Results().At(i)
 		s := w.typeString(w.fn.results.At(i).Type())
 		if r.Name() != "" || defers {
 			name := w.local(r)
 			w.fn.named = append(w.fn.named, name)
-			s = name + " " + s
+			declared += "var " + name + " " + s + "; "
 		}
 		results = append(results, s)
 	}
@@ -167,7 +168,7 @@ func (w *writer) body(t *types.Signature, params []string, body *ast.BlockStmt, 
 	if len(results) > 0 {
 		s += "(" + strings.Join(results, ", ") + ") "
 	}
-	s += "{ "
+	s += "{ " + declared
 	if recovers {
 		w.fn.token = w.fresh("token")
 		s += w.fn.token + " := " + w.host("Token") + "(); "

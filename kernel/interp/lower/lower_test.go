@@ -219,9 +219,23 @@ func differ(t *testing.T, p program, want string) {
 	traced, _, _ := lowered(t, whole("recipe", p.source), Traced)
 	for _, text := range []string{text, traced} {
 		if o := interpreted(text, &Trail{}); o.err != nil || o.printed != want {
-			t.Errorf("%v\ngot  %q\nwant %q\n%s", o.err, o.printed, want, text)
+			t.Errorf("%v; %s", o.err, difference(o.printed, want))
+			if testing.Verbose() {
+				t.Log(p.source + text)
+			}
+			return
 		}
 	}
+}
+
+// difference shows where two texts part.
+func difference(got, want string) string {
+	n := 0
+	for n < len(got) && n < len(want) && got[n] == want[n] {
+		n++
+	}
+	part := func(s string) string { return s[max(0, n-60):min(len(s), n+100)] }
+	return fmt.Sprintf("got  %q\nwant %q", part(got), part(want))
 }
 
 // TestTrail runs traced programs, which print the same, and know where they panicked.

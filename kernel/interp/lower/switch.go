@@ -48,7 +48,10 @@ func (w *writer) clause(clauses []ast.Stmt) string {
 			return "\n{" + w.stmts(body[:n-1]) + "\n}" + w.clause(clauses[1:])
 		}
 	}
-	return w.stmts(body)
+	if len(body) == 0 {
+		return ""
+	}
+	return "\n{" + w.stmts(body) + "\n}" // in braces: labels aren't found else
 }
 
 // typeChoice writes a switch over the type that lies in an interface, as one over conditions.
@@ -84,6 +87,7 @@ func (w *writer) typeChoice(s *ast.TypeSwitchStmt, label string) string {
 			}
 			text += "case " + strings.Join(tests, " || ") + ":"
 		}
+		text += "\n{"
 		if o := w.info.Implicits[c]; named && o != nil {
 			value := subject
 			if len(c.List) == 1 && !isNil(w.typeOf(c.List[0])) {
@@ -91,7 +95,7 @@ func (w *writer) typeChoice(s *ast.TypeSwitchStmt, label string) string {
 			}
 			text += "\n" + w.declare(o, value)
 		}
-		text += w.stmts(c.Body)
+		text += w.stmts(c.Body) + "\n}"
 	}
 	return scoped(before, t.prefix()+text+"\n}")
 }
