@@ -401,3 +401,21 @@ func TestSignalsAreKept(t *testing.T) {
 		}
 	}
 }
+
+func TestName(t *testing.T) {
+	w, err := Create(filepath.Join(t.TempDir(), "harbour-lane"), "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	ctx := context.Background()
+	if name, err := w.Name(ctx); err != nil || name != "Harbour lane" {
+		t.Errorf("called %q, %v", name, err)
+	}
+	if err := w.SetSetting(ctx, nameSetting, "The academy"); err != nil {
+		t.Fatal(err)
+	}
+	if name, err := w.Name(ctx); err != nil || name != "The academy" {
+		t.Errorf("called %q, %v", name, err)
+	}
+}

@@ -13,11 +13,8 @@ import (
 	"tossline/kernel/motion"
 )
 
-// The settings of a season that imports read and keep.
-const (
-	settingMaps       = "landmark_maps"
-	settingPseudonyms = "pseudonyms"
-)
+// settingPseudonyms is the setting of a season that keeps pseudonyms.
+const settingPseudonyms = "pseudonyms"
 
 // beside is what is known beside the files of an import, and what earlier imports kept.
 type beside struct {
@@ -68,17 +65,12 @@ func (b *beside) load(ctx context.Context, dir string, w *season.Writer) error {
 	default:
 		return nil
 	}
-	text, err := s.Setting(ctx, settingMaps)
+	var err error
+	if b.maps, err = s.LandmarkMaps(ctx); err != nil || b.pseudonyms == nil {
+		return err
+	}
+	text, err := s.Setting(ctx, settingPseudonyms)
 	if err != nil {
-		return err
-	}
-	if b.maps, err = recording.ParseMaps(text); err != nil {
-		return err
-	}
-	if b.pseudonyms == nil {
-		return nil
-	}
-	if text, err = s.Setting(ctx, settingPseudonyms); err != nil {
 		return err
 	}
 	if b.pseudonyms, err = particulars.ParsePseudonyms(text); err != nil {
@@ -153,14 +145,8 @@ func (b *beside) keep(ctx context.Context, w *season.Writer, set string, byHand 
 	if w == nil {
 		return nil
 	}
-	if len(byHand) > 0 {
-		b.maps.Keep(set, byHand)
-		if err := w.SetSetting(ctx, settingMaps, b.maps.Text()); err != nil {
-			return err
-		}
-	}
-	if b.pseudonyms == nil {
-		return nil
+	if err := w.KeepLandmarkMap(ctx, set, byHand); err != nil || b.pseudonyms == nil {
+		return err
 	}
 	return w.SetSetting(ctx, settingPseudonyms, b.pseudonyms.Text())
 }

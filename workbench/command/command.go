@@ -78,7 +78,8 @@ Without a word it opens the demo season, an invented academy, and makes it first
 		return misuse("%v; try %s --help", err, c.CommandPath())
 	})
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.AddCommand(open, newDemo(), newImport(), newRun(), newReport(), newCheck(), newExport(), newVerify(), newEngine())
+	root.AddCommand(open, newDemo(), newImport(), newRun(), newReport(), newCheck(), newExport(), newVerify(),
+		newMeasures(), newEngine())
 	for _, c := range root.Commands() {
 		c.Args = asUsage(c.Args)
 	}

@@ -121,7 +121,7 @@ func imported(t *testing.T) string {
 }
 
 func TestEveryCommandHasHelpWithAnExample(t *testing.T) {
-	for _, words := range []string{"", "open", "demo", "import", "run", "check", "export", "verify"} {
+	for _, words := range []string{"", "open", "demo", "import", "run", "check", "export", "verify", "report", "measures"} {
 		out := ok(t, append(strings.Fields(words), "--help")...)
 		_, example, found := strings.Cut(out, "Examples:\n")
 		if !found || !strings.Contains(example, "  tossline "+words) {
@@ -153,6 +153,7 @@ func TestMisuse(t *testing.T) {
 		{"run knee_flex.go --season DIR --set Colour=red", "has no such setting; it has"},
 		{"check", "at least 1"},
 		{"verify", "accepts 1 arg"},
+		{"measures all", "unknown command"},
 	} {
 		s := run(strings.Fields(strings.ReplaceAll(c.args, "DIR", dir))...)
 		if s.code != 2 || !strings.Contains(s.err, c.says) || s.out != "" {

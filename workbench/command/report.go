@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"io"
-	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -82,11 +81,7 @@ func (j *reporting) write(ctx context.Context, source motion.Source) error {
 	if err != nil {
 		return err
 	}
-	dir, err := filepath.Abs(j.dir)
-	if err != nil {
-		return err
-	}
-	r, err := sheet.Of(sheet.Question{Recipe: j.plan.Title, Season: filepath.Base(dir), Player: player, Reference: reference,
+	r, err := sheet.Of(sheet.Question{Recipe: j.plan.Title, Season: j.season, Player: player, Reference: reference,
 		Measures: looked.Measures, Serves: serves})
 	if err != nil {
 		return err

@@ -31,7 +31,7 @@ func newRun() *cobra.Command {
 		Use:   "run RECIPE.go --season DIR",
 		Short: "Run a recipe over a season",
 		Long: `Run runs a recipe over a season, fenced in as on the page, and prints its results. RECIPE.go is a file, or the name
-of a recipe that comes with Tossline.
+of a recipe on the season's shelf, or of one that comes with Tossline.
 
 --set changes a setting of the recipe; lists are joined with commas. --out writes one HTML file with charts, tables and
 figures that needs no network. --json prints all results as JSON, tables included.`,
@@ -74,7 +74,7 @@ func (j *running) run(ctx context.Context, name string) error {
 // over runs the recipe over the season, and then does what is to be done with its results while the season is open.
 func (j *running) over(ctx context.Context, name string, then func(motion.Source) error) error {
 	var err error
-	if j.file, j.source, err = recipeNamed(name); err != nil {
+	if j.file, j.source, err = recipeNamed(name, j.dir); err != nil {
 		return err
 	}
 	s, err := season.Open(j.dir)
@@ -86,7 +86,9 @@ func (j *running) over(ctx context.Context, name string, then func(motion.Source
 	if err != nil {
 		return err
 	}
-	j.season = snapshot.Season()
+	if j.season, err = s.Name(ctx); err != nil {
+		return err
+	}
 	options := supervisor.Options{
 		Season: func(context.Context) (supervisor.Snapshot, error) {
 			return supervisor.Snapshot{Folder: s.Dir(), Catalogue: snapshot}, nil
@@ -102,11 +104,16 @@ func (j *running) over(ctx context.Context, name string, then func(motion.Source
 	return then(snapshot)
 }
 
-// recipeNamed reads a recipe file, or takes a shipped one of that name where there is no such file.
-func recipeNamed(name string) (file, source string, err error) {
+// recipeNamed reads a recipe file, or takes the one of that name from the season's shelf, or else a shipped one, where
+// there is no such file.
+func recipeNamed(name, season string) (file, source string, err error) {
 	source, err = readRecipe(name)
 	if err == nil {
 		return filepath.Base(name), source, nil
+	}
+	own := filepath.Join(season, "recipes", strings.TrimSuffix(filepath.Base(name), ".go")+".go")
+	if source, shelfErr := readRecipe(own); shelfErr == nil && filepath.Base(name) == name {
+		return filepath.Base(own), source, nil
 	}
 	for _, r := range recipes.Shipped() {
 		if r.File == name || r.File == name+".go" {

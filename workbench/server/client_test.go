@@ -25,6 +25,7 @@ import (
 	"tossline/datasets/season"
 	"tossline/kernel/engine"
 	"tossline/kernel/motion"
+	"tossline/kernel/table"
 )
 
 // TestMain lets the test program be the process that reads foreign files.
@@ -112,6 +113,7 @@ func standOn(t *testing.T, dir string) *standing {
 		t.Fatal(err)
 	}
 	s := &standing{t: t, folder: folder, engine: &scripted{}}
+	s.engine.serves = s.measured
 	s.Server, err = New(Options{
 		Season: folder, Engine: s.engine, Version: "test",
 		Shipped: []Shipped{{"shipped.go", recipeText("Shipped", "says hello")}},
@@ -138,6 +140,19 @@ func standOn(t *testing.T, dir string) *standing {
 		closeSeason()
 	})
 	return s
+}
+
+// measured has every serve of the season with its contact offset.
+func (s *standing) measured() table.Table {
+	source, err := s.folder.Source(context.Background())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	t, err := motion.NewSeason(context.Background(), source, nil).Measure(motion.ContactOffset)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return t
 }
 
 // recipeText is a recipe for the scripted engine, which goes by its script line.

@@ -321,3 +321,22 @@ func TestRecipesStayInTheirFolder(t *testing.T) {
 		}
 	}
 }
+
+func TestReport(t *testing.T) {
+	s := stand(t)
+	s.write("offsets", recipeText("Offsets", "serves"))
+	page := s.page()
+	desk := answerOf[Desk](page, "open", map[string]any{"recipe": "offsets"})
+	page.reply("allow", map[string]any{"recipe": "offsets", "revision": desk.Revision})
+	page.ended()
+	response, body := page.get("/report/offsets?player=Oriel%20Nash")
+	if response.StatusCode != 200 || !strings.Contains(string(body), "Oriel Nash") ||
+		!strings.Contains(string(body), "Harbour lane") || strings.Contains(string(body), "<script") {
+		t.Errorf("report: %d, %s", response.StatusCode, body)
+	}
+	for path, want := range map[string]int{"/report/offsets?player=Nobody": 422, "/report/offsets": 422, "/report/other": 404} {
+		if response, body := page.get(path); response.StatusCode != want || len(body) == 0 {
+			t.Errorf("%s: %d, %s", path, response.StatusCode, body)
+		}
+	}
+}

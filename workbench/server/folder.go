@@ -10,7 +10,6 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -28,7 +27,6 @@ import (
 
 // Settings of a season that the server knows.
 const (
-	settingName   = "name"    // what the season is called
 	settingDemo   = "demo"    // not empty for a season that is made up
 	settingValues = "values." // with the name of a recipe: its settings as JSON
 )
@@ -68,7 +66,7 @@ func (f *Folder) Overview(ctx context.Context) (Overview, error) {
 		return f.overview, nil
 	}
 	o := Overview{Folder: f.season.Dir(), ReadOnly: f.why, Serves: cat.Len(), Players: players(cat)}
-	name, err := f.season.Setting(ctx, settingName)
+	name, err := f.season.Name(ctx)
 	if err != nil {
 		return Overview{}, err
 	}
@@ -76,7 +74,7 @@ func (f *Folder) Overview(ctx context.Context) (Overview, error) {
 	if err != nil {
 		return Overview{}, err
 	}
-	o.Name, o.Demo = cmp.Or(name, folderTitle(f.season.Dir())), demo != ""
+	o.Name, o.Demo = name, demo != ""
 	for _, p := range o.Players {
 		for _, s := range p.Sessions {
 			if s.Date != "" && (o.From == "" || s.Date < o.From) {
@@ -88,15 +86,6 @@ func (f *Folder) Overview(ctx context.Context) (Overview, error) {
 	o.Measures = addMeans(cat, o.Players)
 	f.overview, f.stamp = o, stamp
 	return o, nil
-}
-
-// folderTitle makes a name for a season of the name of its folder: "harbour-lane" is "Harbour lane".
-func folderTitle(dir string) string {
-	name := strings.NewReplacer("-", " ", "_", " ").Replace(filepath.Base(dir))
-	if name == "" || name == "." {
-		return "Season"
-	}
-	return strings.ToUpper(name[:1]) + name[1:]
 }
 
 // players lists players by name, each with sessions by date.
@@ -343,19 +332,26 @@ func (f *Folder) Version(ctx context.Context, sha256 string) (string, error) {
 // Prepare reads a file in a fenced process.
 func (f *Folder) Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int)) (
 	*supervisor.Imported, error) {
+	var err error
+	if said.Maps, err = f.season.LandmarkMaps(ctx); err != nil {
+		return nil, err
+	}
 	return supervisor.Prepare(ctx, supervisor.Import{
 		Path: file.Path, Scratch: filepath.Dir(file.Path), Options: said, Progress: progress,
 	})
 }
 
-// Store adds the recordings of a file, all or none.
-func (f *Folder) Store(ctx context.Context, p *recording.Prepared) (Stored, error) {
+// Store adds the recordings of a file, all or none, and keeps the landmark map that was made by hand for the next file.
+func (f *Folder) Store(ctx context.Context, p *recording.Prepared, said recording.Options) (Stored, error) {
 	w, err := f.write()
 	if err != nil {
 		return Stored{}, err
 	}
 	added, err := w.AddAll(ctx, season.ImportsOf(p))
 	if err != nil {
+		return Stored{}, err
+	}
+	if err := w.KeepLandmarkMap(ctx, p.Understanding.Landmarks.Set, said.Map); err != nil {
 		return Stored{}, err
 	}
 	stored := Stored{Recording: added[0].Recording, Outcome: string(added[0].Outcome), Serves: []string{}}
@@ -369,8 +365,13 @@ func (f *Folder) Store(ctx context.Context, p *recording.Prepared) (Stored, erro
 
 // Formats lists the endings by which the page offers files; what a file is shows its content.
 func (f *Folder) Formats() []string {
-	return []string{".bvh", ".csv", ".tsv", ".txt", ".c3d", ".trc", ".gz"}
+	return []string{
+		".bvh", ".c3d", ".csv", ".tsv", ".txt", ".trc", ".json", ".arrow", ".feather", ".parquet", ".gz",
+	}
 }
+
+// Source gives the serves as they are now.
+func (f *Folder) Source(ctx context.Context) (motion.Source, error) { return f.season.Snapshot(ctx) }
 
 // Keep keeps measures that an engine computed.
 func (f *Folder) Keep(all []catalogue.Measured) error {

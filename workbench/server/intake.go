@@ -168,7 +168,7 @@ func (in *intake) preview(ctx context.Context, q request, progress func(done, to
 func (in *intake) store(ctx context.Context, q request, progress func(done, total int)) (any, error) {
 	var stored Stored
 	err := in.with(ctx, q, progress, func(p *recording.Prepared) (err error) {
-		stored, err = in.season.Store(ctx, p)
+		stored, err = in.season.Store(ctx, p, q.Choices)
 		return err
 	})
 	if err == nil {

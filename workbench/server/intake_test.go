@@ -65,6 +65,21 @@ func (s *standing) noneAside() {
 	}
 }
 
+// A landmark map that was made by hand for one file is there for the next of the same markers.
+func TestLandmarkMapIsKept(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	renamed := bytes.Replace(takeAsCSV(), []byte("left_knee_"), []byte("shed_pole_"), 3)
+	_, upload := page.upload("one.csv", renamed)
+	byHand := recording.Options{Map: map[string]string{"left_knee": "shed_pole"}}
+	page.reply("import", map[string]any{"upload": upload, "choices": byHand})
+	_, upload = page.upload("two.csv", append(renamed, '\n'))
+	understood := answerOf[recording.Understanding](page, "preview", map[string]any{"upload": upload})
+	if understood.Landmarks.Map["left_knee"] != "shed_pole" || !understood.Landmarks.Kept {
+		t.Errorf("the next file: %+v", understood.Landmarks)
+	}
+}
+
 // TestDroppedFileIsRefused drops what is no recording. Each gets a sentence, and nothing is stored.
 func TestDroppedFileIsRefused(t *testing.T) {
 	s := stand(t)

@@ -15,6 +15,8 @@ import (
 type Season interface {
 	// Overview is what the rail shows.
 	Overview(ctx context.Context) (Overview, error)
+	// Source gives the serves as they are now, to be measured.
+	Source(ctx context.Context) (motion.Source, error)
 	// Clip gives one serve as an Arrow IPC stream: a row a frame, in one column xyz three values a landmark, with the
 	// ClipInfo as JSON under the schema metadata key "clip".
 	Clip(ctx context.Context, serve string) ([]byte, error)
@@ -52,8 +54,8 @@ type Season interface {
 	// Prepare reads and understands a file without storing anything.
 	Prepare(ctx context.Context, file Upload, said recording.Options, progress func(done, total int)) (
 		*supervisor.Imported, error)
-	// Store stores what was prepared. Storing the same file again changes nothing.
-	Store(ctx context.Context, p *recording.Prepared) (Stored, error)
+	// Store stores what was prepared as was said. Storing the same file again changes nothing.
+	Store(ctx context.Context, p *recording.Prepared, said recording.Options) (Stored, error)
 	// Formats lists the file name endings that can be imported, such as ".bvh".
 	Formats() []string
 }

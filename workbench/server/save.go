@@ -1,10 +1,18 @@
 package server
 
 import (
+	"cmp"
 	"context"
+	"encoding/json"
+	"maps"
 	"net/http"
+	"slices"
+	"time"
 
+	"tossline/kernel/motion"
+	"tossline/kernel/table"
 	"tossline/workbench/document"
+	"tossline/workbench/report"
 )
 
 // document gives a recipe with its results as one HTML file: GET /document/RECIPE.
@@ -54,4 +62,75 @@ func (s *Server) documentOf(ctx context.Context, state Desk) document.Document {
 		doc.Steps = append(doc.Steps, out)
 	}
 	return doc
+}
+
+// report gives one printable page about a player, made of what a recipe looked at, as an HTML file: GET /report/RECIPE,
+// with ?player= and ?reference= where they are not those of the recipe's settings.
+func (s *Server) report(w http.ResponseWriter, r *http.Request) {
+	d := s.hub.lying(r.PathValue("recipe"))
+	if d == nil {
+		http.Error(w, "open the recipe before making its report", http.StatusNotFound)
+		return
+	}
+	var state Desk
+	d.show(func(now Desk) { state = now })
+	asked := r.URL.Query()
+	made, err := s.reportOf(r.Context(), state, cmp.Or(asked.Get("player"), state.chosen("Player")),
+		cmp.Or(asked.Get("reference"), state.chosen("Reference")))
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Disposition", "attachment")
+	if err := report.Write(w, made, time.Now()); err != nil {
+		s.options.Log.Error("a report could not be written", "recipe", state.Recipe, "error", err)
+		panic(http.ErrAbortHandler)
+	}
+}
+
+// chosen is the text of a setting as the recipe runs, "" where there is none.
+func (d Desk) chosen(setting string) (text string) {
+	for _, set := range d.Plan.Settings {
+		if set.Name == setting && json.Unmarshal(set.Default, &text) != nil {
+			return ""
+		}
+	}
+	if value := d.Values[setting]; len(value) > 0 && json.Unmarshal(value, &text) != nil {
+		return ""
+	}
+	return text
+}
+
+// reportOf makes the report of what a desk shows.
+func (s *Server) reportOf(ctx context.Context, state Desk, player, reference string) (report.Report, error) {
+	refs := map[string]bool{}
+	for _, step := range state.Steps {
+		for _, r := range step.Results {
+			addRefs(refs, r)
+		}
+	}
+	var tables []table.Table
+	for _, ref := range slices.Sorted(maps.Keys(refs)) {
+		t, err := s.tables.get(ref)
+		if err != nil {
+			return report.Report{}, err
+		}
+		tables = append(tables, t)
+	}
+	season, err := s.options.Season.Overview(ctx)
+	if err != nil {
+		return report.Report{}, err
+	}
+	source, err := s.options.Season.Source(ctx)
+	if err != nil {
+		return report.Report{}, err
+	}
+	looked := report.Look(tables)
+	serves, err := looked.Serves(motion.NewSeason(ctx, source, nil), player, reference)
+	if err != nil {
+		return report.Report{}, err
+	}
+	return report.Of(report.Question{Recipe: state.Plan.Title, Season: season.Name, Player: player, Reference: reference,
+		Measures: looked.Measures, Serves: serves})
 }

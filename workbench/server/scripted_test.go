@@ -15,9 +15,11 @@ import (
 )
 
 // scripted is an engine that does what the script line of a recipe says, a word a step: "hello" gives a text, "table"
-// a table, "fail" an error, "wait" waits until it is stopped, "broken" is a mistake in the source, "crash" ends the
+// a table, "serves" the measured serves of the season, "fail" an error, "wait" waits until it is stopped, "broken" is a mistake in the source, "crash" ends the
 // engine.
 type scripted struct {
+	serves func() table.Table
+
 	mu      sync.Mutex
 	ran     []Job
 	renewed int
@@ -60,6 +62,13 @@ func (e *scripted) Run(ctx context.Context, job Job, tell Listener) error {
 			return context.Cause(ctx)
 		case "crash":
 			return errors.New("The engine failed at step " + step.Name + " and was started anew; the last results stay.")
+		case "serves":
+			stream, err := table.Encode(e.serves())
+			if err != nil {
+				return err
+			}
+			tables = map[string][]byte{"table-2": stream}
+			step.Results = []result.Result{{Kind: result.KindTable, Table: &result.Table{Ref: "table-2"}}}
 		case "table":
 			stream, err := table.Encode(scriptedTable())
 			if err != nil {
