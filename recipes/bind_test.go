@@ -37,6 +37,11 @@ func (c compiled) run(t testing.TB, file string, season motion.Season) []ran {
 	if len(steps) != len(c.steps) {
 		t.Fatalf("%s has %d steps, and %d are compiled", file, len(steps), len(c.steps))
 	}
+	return c.runSteps(t, steps, season)
+}
+
+func (c compiled) runSteps(t testing.TB, steps []declared, season motion.Season) []ran {
+	t.Helper()
 	known := map[string]ran{}
 	var give func(step declared) ran
 	give = func(step declared) ran {
@@ -107,17 +112,23 @@ func named(t testing.TB, steps []declared, input string) declared {
 // parsed is the syntax of a shipped recipe.
 func parsed(t testing.TB, file string) *ast.File {
 	t.Helper()
+	f, err := parser.ParseFile(token.NewFileSet(), file, sourceText(t, file), parser.ParseComments)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// sourceText is the text of a shipped recipe.
+func sourceText(t testing.TB, file string) string {
+	t.Helper()
 	for _, r := range recipes.Shipped() {
 		if r.File == file {
-			f, err := parser.ParseFile(token.NewFileSet(), file, r.Source, parser.ParseComments)
-			if err != nil {
-				t.Fatal(err)
-			}
-			return f
+			return r.Source
 		}
 	}
 	t.Fatalf("%s is not on the shelf", file)
-	return nil
+	return ""
 }
 
 // stepsOf lists the exported functions of a shipped recipe.

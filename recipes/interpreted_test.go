@@ -73,7 +73,7 @@ func compareStep(t *testing.T, got interp.Step, want ran) {
 	}
 }
 
-func text(t *testing.T, v any) string {
+func text(t testing.TB, v any) string {
 	t.Helper()
 	encoded, err := json.Marshal(v)
 	if err != nil {
@@ -83,7 +83,7 @@ func text(t *testing.T, v any) string {
 }
 
 // asked is settings as a page asks for them.
-func asked(t *testing.T, settings any) map[string]json.RawMessage {
+func asked(t testing.TB, settings any) map[string]json.RawMessage {
 	t.Helper()
 	values := map[string]json.RawMessage{}
 	s := reflect.ValueOf(settings)

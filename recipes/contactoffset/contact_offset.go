@@ -97,8 +97,8 @@ func Place(contacts table.Table, settings Settings) chart.Chart {
 // Player by player
 //
 // The mean over each player's sessions with its 95 % interval: serves of one day are alike, so a session counts once.
-// Noise is the typical error, what two serves of one session differ by without anything having changed. The share over
-// the limit is that of the ball; stand-ins are not judged.
+// Noise is the typical error, how far a serve lies from the mean of its session without anything having changed. The
+// share over the limit is that of the ball; stand-ins are not judged.
 func Players(contacts table.Table, settings Settings) table.Table {
 	var names, bases []string
 	var serves, sessions []int64
@@ -112,8 +112,7 @@ func Players(contacts table.Table, settings Settings) table.Table {
 		mean, low, high = append(mean, e.Value), append(low, e.Low), append(high, e.High)
 		noise = append(noise, stats.NoiseOf(own).TypicalError.Value)
 		inside, outside = append(inside, stats.Quantile(own.Values, 0)), append(outside, stats.Quantile(own.Values, 1))
-		over := group.Keep(func(serve table.Row) bool { return serve.Number(offset) > settings.Limit }).Len()
-		if own.StandIn {
+		if over := group.Between(offset, settings.Limit, math.Inf(1)).Len(); own.StandIn {
 			past = append(past, math.NaN())
 		} else {
 			past = append(past, 100*float64(over)/float64(own.N()))
@@ -133,7 +132,7 @@ func Players(contacts table.Table, settings Settings) table.Table {
 //
 // Serves without a contact offset, by player and reason. They are in no chart above.
 func LeftOut(contacts table.Table) table.Table {
-	return contacts.Keep(func(serve table.Row) bool { return serve.Missing(offset) }).
+	return contacts.Present("contact_offset_missing").
 		GroupBy("player", "contact_offset_missing").
 		Summary(table.Rows().As("serves")).
 		Titled("contact_offset_missing", "Reason").

@@ -126,8 +126,8 @@ func Everything(serves table.Table, settings Settings) table.Table {
 	var before, after, difference, low, high, chance []float64
 	var more []int64
 	for _, m := range motion.All() {
-		if m.ID == motion.SequenceOrder.ID {
-			continue // an order is no amount
+		if m.ID == motion.SequenceOrder.ID || m.ID == motion.Stance.ID {
+			continue // an order or a class is no amount
 		}
 		c := change(serves, m, settings)
 		names, units = append(names, m.Title), append(units, m.Unit)

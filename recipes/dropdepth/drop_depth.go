@@ -86,8 +86,8 @@ func Shape(drops table.Table, settings Settings) chart.Chart {
 // Player by player
 //
 // The mean over each player's sessions with its 95 % interval: serves of one day are alike, so a session counts once.
-// Noise is the typical error, what two serves of one session differ by without anything having changed. The share of
-// height is the mean depth by the player's standing height, where that is known.
+// Noise is the typical error, how far a serve lies from the mean of its session without anything having changed. The
+// share of height is the mean depth by the player's standing height, where that is known.
 func Players(drops table.Table) table.Table {
 	var names, bases []string
 	var serves, sessions []int64
@@ -115,7 +115,7 @@ func Players(drops table.Table) table.Table {
 //
 // Serves without a drop depth, by player and reason. They are in no chart above.
 func LeftOut(drops table.Table) table.Table {
-	return drops.Keep(func(serve table.Row) bool { return serve.Missing(depth) }).
+	return drops.Present("drop_depth_missing").
 		GroupBy("player", "drop_depth_missing").
 		Summary(table.Rows().As("serves")).
 		Titled("drop_depth_missing", "Reason").

@@ -107,9 +107,9 @@ func Heel(jumps table.Table, settings Settings) chart.Chart {
 
 // Player by player
 //
-// The mean over each player's sessions with its 95 % interval, and the noise: the typical error, what two serves of one
-// session differ by without anything having changed. Pinpoint is the share of serves in which the back foot joins the
-// front one.
+// The mean over each player's sessions with its 95 % interval, and the noise: the typical error, how far a serve lies
+// from the mean of its session without anything having changed. Pinpoint is the share of serves in which the back foot
+// joins the front one.
 func Players(jumps table.Table) table.Table {
 	var names []string
 	var serves []int64

@@ -90,11 +90,14 @@ func Legs(loading table.Table, settings Settings) chart.Chart {
 // Player by player
 //
 // The means over each player's sessions, that of the front knee with its 95 % interval: serves of one day are alike, so
-// a session counts once. Noise is the typical error, what two serves of one session differ by without anything having
-// changed. The difference is that of the front knee less the back knee of the same serves.
+// a session counts once. Noise is the typical error, how far a serve lies from the mean of its session without anything
+// having changed. The difference is that of the front knee less the back knee of the same serves.
 func Players(loading table.Table) table.Table {
-	difference := func(serve table.Row) float64 { return serve.Number(front) - serve.Number(back) }
-	loading = loading.WithNumber("difference", "deg", difference)
+	difference := loading.Numbers(front)
+	for i, bend := range loading.Numbers(back) {
+		difference[i] -= bend
+	}
+	loading = loading.With(table.Number("difference", "deg", difference))
 	var names []string
 	var serves, sessions []int64
 	var mean, low, high, noise, other, apart []float64
@@ -124,7 +127,7 @@ func Players(loading table.Table) table.Table {
 //
 // Serves without a flexion of the front knee, by player and reason. They are in no chart above.
 func LeftOut(loading table.Table) table.Table {
-	return loading.Keep(func(serve table.Row) bool { return serve.Missing(front) }).
+	return loading.Present("front_knee_flexion_missing").
 		GroupBy("player", "front_knee_flexion_missing").
 		Summary(table.Rows().As("serves")).
 		Titled("front_knee_flexion_missing", "Reason").

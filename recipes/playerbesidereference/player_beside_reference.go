@@ -62,8 +62,8 @@ func bySession(serves table.Table, settings Settings) bool {
 
 // What stands out
 //
-// The differences that are shown, those that are largest against the player's noise first. One noise is what two serves
-// of the player's same session typically differ by: at twice that, most single serves look different.
+// The differences that are shown, those that are largest against the player's noise first. One noise is how far a serve
+// lies from the mean of its session: at twice that, most single serves look different.
 func Largest(compared table.Table, settings Settings) chart.Chart {
 	return chart.Intervals(compared.Where("verdict", "shown").First(12), "measure", "times", "times_low", "times_high").
 		Sides("player has less", "player has more")
@@ -118,12 +118,12 @@ func Compared(serves table.Table, settings Settings) table.Table {
 	sessions := bySession(serves, settings)
 	for _, chapter := range motion.Chapters() {
 		for _, m := range chapter.Measures {
-			if m.ID == motion.SequenceOrder.ID {
-				continue // an order is no amount
+			if m.ID == motion.SequenceOrder.ID || m.ID == motion.Stance.ID {
+				continue // an order or a class is no amount
 			}
 			own := stats.Of(serves.Where("player", settings.Player), m.Column())
 			other := stats.Of(serves.Where("player", settings.Reference), m.Column())
-			typical := stats.NoiseOf(own).TypicalError.Value
+			typical := math.Max(stats.NoiseOf(own).TypicalError.Value, m.Noise)
 			effect, noise = append(effect, stats.HedgesG(own, other).Value), append(noise, typical)
 			if sessions {
 				own, other = own.SessionMeans(), other.SessionMeans()

@@ -114,8 +114,8 @@ func chosen(settings Settings) (motion.Measure, error) {
 
 // Player by player
 //
-// Mean over sessions with its 95 % interval, and the noise: the typical error, what two serves of one session differ by
-// without anything having changed.
+// Mean over sessions with its 95 % interval, and the noise: the typical error, how far a serve lies from the mean of
+// its session without anything having changed.
 func Players(serves table.Table, settings Settings) (table.Table, error) {
 	m, err := chosen(settings)
 	if err != nil {

@@ -101,8 +101,8 @@ func Legs(poses table.Table, settings Settings) chart.Chart {
 // Measure by measure
 //
 // The player's mean and that of the reference, each with the 95 % interval over sessions: serves of one day share its
-// court, balls and legs, and are not as many independent trials. Noise is the typical error, what two serves of the
-// same session differ by without anything having changed. Whether a difference is more than chance is asked, for all
+// court, balls and legs, and are not as many independent trials. Noise is the typical error, how far a serve lies from
+// the mean of its session without anything having changed. Whether a difference is more than chance is asked, for all
 // measures at once, by the recipe Player beside a reference.
 func Compare(poses table.Table, settings Settings) table.Table {
 	var names, units []string

@@ -28,8 +28,8 @@ const enough = 3
 func (q Question) ask(p parts) []*answer {
 	var answers []*answer
 	for _, m := range q.Measures {
-		if m.ID == motion.SequenceOrder.ID || !q.Serves.Has(m.Column()) {
-			continue // an order is no amount
+		if m.ID == motion.SequenceOrder.ID || m.ID == motion.Stance.ID || !q.Serves.Has(m.Column()) {
+			continue // an order or a class is no amount
 		}
 		noise := noiseOf(p, m)
 		answers = append(answers, changed(m, p, noise))

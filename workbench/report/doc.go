@@ -16,7 +16,8 @@
 //     session differs by without anything having changed), or what a good marker system adds ([motion.Measure].Noise)
 //     where that is larger.
 //  3. There are three at most. The clearest change of the player's own comes first; the other places go to what is
-//     largest against the noise. A measure has one place, in metres or as a part of height.
+//     largest against the noise, one to a part of the serve as far as there are several. A measure has one place, in
+//     metres or as a part of height.
 //  4. A finding is told by number, interval, counts and picture. It says more or less, never better or worse.
 //
 // What has no evidence is listed as not shown; what has evidence but doesn't count, as small; what there was no room
@@ -31,9 +32,9 @@
 //
 // # The next check
 //
-// For each finding: the measure, the change that counts (the noise), and how many new sessions of the usual
-// size would show it with a chance of 80 % ([stats.SessionsNeeded]). Where those are more than three, the page also
-// names the larger change that three would show.
+// For each finding: the measure, the change that counts (the noise), and how many new sessions of the usual size would
+// show it with a chance of 80 % ([stats.SessionsNeeded]). Where those are more than three, the page also names the
+// larger change that three would show.
 //
 // # Cautions
 //

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
 	"strings"
 	"time"
 )
@@ -13,7 +14,13 @@ import (
 //go:embed page.html
 var pageText string
 
-var page = template.Must(template.New("report").Parse(pageText))
+var page = template.Must(template.New("report").Funcs(template.FuncMap{"glued": glued}).Parse(pageText))
+
+// apart is a number with its unit after a blank.
+var apart = regexp.MustCompile(`(\d) (%|m/s|m|s)(\W|$)`)
+
+// glued keeps numbers and their units on one line.
+func glued(text string) string { return apart.ReplaceAllString(text, "$1\u00a0$2$3") }
 
 // Write writes the report as one HTML page for paper, without script and without anything fetched.
 func Write(w io.Writer, r Report, made time.Time) error {

@@ -17,9 +17,9 @@ type Picture struct {
 
 // The sheet that pictures are drawn on, in px of the screen, and its colours on white paper.
 const (
-	wide, tallPx = 330.0, 112.0
+	wide, tallPx = 330.0, 98.0
 	left, right  = 34.0, 308.0
-	top, bottom  = 10.0, 90.0
+	top, bottom  = 8.0, 79.0
 
 	clay, court, soft, line = "#b04a1f", "#1d5f78", "#5d6660", "#e2dfd6"
 )
@@ -121,8 +121,8 @@ func (a *answer) rows(q Question) Picture {
 	s := newSheet(append(append([]float64(nil), a.own.Values...), a.other.Values...))
 	x := func(v float64) float64 { return left + s.share(v)*(right-left) }
 	for k, side := range []stats.Sample{a.own, a.other} {
-		y, colour, name := top+22+44*float64(k), []string{clay, court}[k], []string{q.Player, q.Reference}[k]
-		s.text(left, y-16, "start", colour, name)
+		y, colour, name := top+20+38*float64(k), []string{clay, court}[k], []string{q.Player, q.Reference}[k]
+		s.text(left, y-12, "start", colour, name)
 		for i, v := range side.Values {
 			if !math.IsNaN(v) {
 				s.dot(x(v), y+8*spread(i), 1.5, colour, 0.3)

@@ -94,7 +94,8 @@ func Of(q Question) (Report, error) {
 		return r, err
 	}
 	if len(q.Measures) == 0 {
-		return r, fmt.Errorf("the recipe shows no measure of any serve, so there is nothing to report; take one that does")
+		return r, fmt.Errorf("the recipe shows no measure of any serve, so there is nothing to report; take one " +
+			"that does")
 	}
 	if q.Player == "" {
 		return r, fmt.Errorf("a report is about one player; say which")
@@ -198,14 +199,26 @@ func choose(answers []*answer) []*answer {
 		ranked = slices.Insert(slices.Delete(ranked, k, k+1), 0, own)
 	}
 	var chosen []*answer
-	taken := map[string]bool{}
-	for _, a := range ranked {
-		if len(chosen) < most && !taken[a.base()] {
-			taken[a.base()] = true
-			chosen = append(chosen, a)
+	measures, chapters := map[string]bool{}, map[string]bool{}
+	for _, anyChapter := range []bool{false, true} {
+		for _, a := range ranked {
+			if len(chosen) < most && !measures[a.base()] && (anyChapter || !chapters[a.chapter()]) {
+				measures[a.base()], chapters[a.chapter()] = true, true
+				chosen = append(chosen, a)
+			}
 		}
 	}
 	return chosen
+}
+
+// chapter is the part of the serve that the measure is about.
+func (a *answer) chapter() string {
+	for _, c := range motion.Chapters() {
+		if slices.ContainsFunc(c.Measures, func(m motion.Measure) bool { return m.ID == a.measure.ID }) {
+			return c.Title
+		}
+	}
+	return ""
 }
 
 // base is the measure, be it in metres or as a part of height.

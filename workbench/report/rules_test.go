@@ -130,7 +130,8 @@ func TestRules(t *testing.T) {
 			[]report.Kind{report.Differs}, []report.Verdict{report.NotShown},
 			[]string{"less than B", "a choice and no norm", "(6 sessions)"}, []string{"Single serves"}},
 		{"few sessions compare serves and say so", made{sessions: 2, serves: 12, reference: 1, apart: 3, born: 2000},
-			[]report.Kind{report.Differs}, nil, []string{"(24 serves)", "(12 serves)", "Single serves are compared"}, nil},
+			[]report.Kind{report.Differs}, nil, []string{"(24 serves)", "(12 serves)", "Single serves are compared"},
+			nil},
 		{"the own change comes first, and a measure once",
 			made{sessions: 8, serves: 12, shift: 1.5, reference: 6, apart: 9, born: 2000},
 			[]report.Kind{report.Changed}, []report.Verdict{report.Further},
@@ -174,13 +175,14 @@ func TestRules(t *testing.T) {
 			if err := report.Write(&page, r, time.Now()); err != nil {
 				t.Fatal(err)
 			}
+			text := strings.ReplaceAll(page.String(), "\u00a0", " ")
 			for _, want := range c.says {
-				if !strings.Contains(page.String(), want) {
+				if !strings.Contains(text, want) {
 					t.Errorf("the page does not say %q: %+v", want, r)
 				}
 			}
 			for _, bad := range c.silent {
-				if strings.Contains(page.String(), bad) {
+				if strings.Contains(text, bad) {
 					t.Errorf("the page says %q", bad)
 				}
 			}
