@@ -40,7 +40,7 @@ func Read(r io.Reader) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &motion{in: in, skeleton: s, raw: &recording.Raw{Format: Name, Notes: s.notes}}
+	m := &motion{in: in, skeleton: s, raw: &recording.Raw{Format: Name, Notes: s.notes, XYZ: recording.RoomOf(r)}}
 	for i := range s.joints {
 		m.raw.Points = append(m.raw.Points, s.joints[i].name)
 	}
@@ -119,8 +119,10 @@ func (m *motion) field(words ...string) (float64, token, error) {
 // frames reads one motion line after the other.
 func (m *motion) frames() error {
 	values := make([]float64, m.skeleton.width)
-	// The declared count is only believed as far as memory for it is small change.
-	m.raw.XYZ = make([]float32, 0, 3*len(m.raw.Points)*min(m.declared, 10_000))
+	if m.raw.XYZ == nil {
+		// The declared count is only believed as far as memory for it is small change.
+		m.raw.XYZ = make([]float32, 0, 3*len(m.raw.Points)*min(m.declared, 10_000))
+	}
 	m.pose.init(m.skeleton)
 	for {
 		if m.in.blank() {

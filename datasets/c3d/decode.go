@@ -167,7 +167,10 @@ func (f *File) unsigned() bool { return strings.EqualFold(f.text("ANALOG", "FORM
 func (f *File) readFrames(r io.ReaderAt, l layout) error {
 	in := bufio.NewReaderSize(io.NewSectionReader(r, l.start, int64(l.frames)*l.frameLen()), 1<<20)
 	n := l.frames * l.points
-	f.XYZ, f.Fourth = make([]float32, 0, 3*n), make([]float32, 0, n)
+	if f.XYZ = recording.RoomOf(r); cap(f.XYZ) < 3*n {
+		f.XYZ = make([]float32, 0, 3*n)
+	}
+	f.Fourth = make([]float32, 0, n)
 	f.Analog = make([]float32, 0, l.frames*l.analogWords)
 	frame := make([]byte, l.frameLen())
 	values := make([]float32, 4*l.points+l.analogWords)

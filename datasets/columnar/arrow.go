@@ -56,7 +56,7 @@ func readArrow(r io.Reader) (*recording.Raw, error) {
 		return nil, messages.refusal(err)
 	}
 	columns := arrowColumns(stream.Schema())
-	t, err := newTable(ArrowName, columns.header, columns.unread)
+	t, err := newTable(ArrowName, columns.header, columns.unread, recording.RoomOf(r))
 	if err != nil {
 		return nil, err
 	}

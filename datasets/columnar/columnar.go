@@ -81,8 +81,8 @@ type table struct {
 	rows int // that were taken
 }
 
-// newTable understands the columns. Kept tells which can be read.
-func newTable(format string, h tabular.Header, unread []string) (*table, error) {
+// newTable understands the columns.
+func newTable(format string, h tabular.Header, unread []string, room []float32) (*table, error) {
 	l, err := tabular.Understand(h)
 	if err != nil {
 		return nil, err
@@ -90,7 +90,7 @@ func newTable(format string, h tabular.Header, unread []string) (*table, error) 
 	if len(unread) > 0 {
 		l.Note(recording.Info, "columns of types that are not read: "+strings.Join(unread, ", "))
 	}
-	return &table{Collector: &tabular.Collector{Layout: l, Format: format, ByRow: true}}, nil
+	return &table{Collector: &tabular.Collector{Layout: l, Format: format, ByRow: true, Room: room}}, nil
 }
 
 func (t *table) take(b tabular.Batch) error {

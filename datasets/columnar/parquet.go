@@ -39,7 +39,7 @@ func readParquet(r io.ReaderAt, size int64) (*recording.Raw, error) {
 	}
 	defer f.Close()
 	columns := parquetColumns(f)
-	t, err := newTable(ParquetName, columns.header, columns.unread)
+	t, err := newTable(ParquetName, columns.header, columns.unread, recording.RoomOf(r))
 	if err != nil {
 		return nil, err
 	}

@@ -70,19 +70,19 @@ func wide(head []byte) encoding.Encoding {
 
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
-	buffered := bufio.NewReader(r)
+	buffered, room := bufio.NewReader(r), recording.RoomOf(r)
 	if start, _ := buffered.Peek(2); wide(start) != nil {
-		return readText(transform.NewReader(buffered, wide(start).NewDecoder()), 0)
+		return readText(transform.NewReader(buffered, wide(start).NewDecoder()), 0, room)
 	}
 	size := int64(0)
 	if sized, ok := r.(interface{ Size() int64 }); ok {
 		size = sized.Size()
 	}
-	return readText(buffered, size)
+	return readText(buffered, size, room)
 }
 
 // readText reads a text in UTF-8 of the given size, 0 where it is unknown.
-func readText(r io.Reader, size int64) (*recording.Raw, error) {
+func readText(r io.Reader, size int64, room []float32) (*recording.Raw, error) {
 	head := make([]byte, headLen)
 	n, err := io.ReadFull(r, head)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
@@ -102,7 +102,7 @@ func readText(r io.Reader, size int64) (*recording.Raw, error) {
 		return nil, err
 	}
 	p := newParser(d, l)
-	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name}, lines: d.lines, size: size}
+	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name, Room: room}, lines: d.lines, size: size}
 	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), p.parse, c.take)
 	if errors.Is(err, errLongLine) {
 		return nil, longLine(c.lines)

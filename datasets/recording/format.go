@@ -70,7 +70,31 @@ type Input struct {
 	Data     io.ReaderAt
 	Size     int64
 	Progress func(done, total int64)
+
+	// RawRoom and FrameRoom are empty and have room for numbers: those of the file, and those of the takes with their
+	// signals, one after the other. They may lie in mapped files, so that a recording need not fit into memory. What
+	// does not fit into them, or all where they are nil, is kept in memory.
+	RawRoom, FrameRoom []float32
 }
+
+// RoomOf gives the room for the numbers of a file, nil where there is none. r is what a Format's Read or ReadAt gets.
+func RoomOf(r any) []float32 {
+	if in, ok := r.(interface{ room() []float32 }); ok {
+		return in.room()
+	}
+	return nil
+}
+
+// stream is a file that is read from its start to its end.
+type stream struct {
+	io.Reader
+	size    int64 // 0 where unknown
+	numbers []float32
+}
+
+// Size is the length of the stream in bytes, 0 where it is unknown.
+func (s *stream) Size() int64     { return s.size }
+func (s *stream) room() []float32 { return s.numbers }
 
 // OpenFile opens the file at path as an Input. It refuses what is no file with a sentence.
 func OpenFile(path string) (Input, io.Closer, error) {
@@ -140,7 +164,7 @@ func readContent(ctx context.Context, in Input) (*Raw, error) {
 	}
 	whole := io.NewSectionReader(data, 0, in.Size)
 	if bytes.HasPrefix(head, []byte{0x1f, 0x8b}) {
-		return readGzip(whole)
+		return readGzip(whole, in.RawRoom)
 	}
 	f, err := probe(head)
 	if err != nil {
@@ -149,11 +173,11 @@ func readContent(ctx context.Context, in Input) (*Raw, error) {
 	if f.ReadAt != nil {
 		return f.ReadAt(data, in.Size)
 	}
-	return f.Read(whole)
+	return f.Read(&stream{whole, in.Size, in.RawRoom})
 }
 
 // readGzip reads a compressed file as it expands, without ever holding the whole.
-func readGzip(packed *io.SectionReader) (*Raw, error) {
+func readGzip(packed *io.SectionReader, room []float32) (*Raw, error) {
 	z, err := gzip.NewReader(bufio.NewReaderSize(packed, 1<<20))
 	if err != nil {
 		return nil, Refuse("copy it again", "the file starts like a gzip file but is damaged")
@@ -174,7 +198,7 @@ func readGzip(packed *io.SectionReader) (*Raw, error) {
 	if f.Read == nil {
 		return nil, Refuse("unpack it first", "a gzip file with %s inside cannot be read directly", f.Title)
 	}
-	raw, err := f.Read(r)
+	raw, err := f.Read(&stream{r, 0, room})
 	if err != nil {
 		return nil, unpackError(err)
 	}
@@ -219,6 +243,8 @@ type watched struct {
 	ctx context.Context
 	in  Input
 }
+
+func (w *watched) room() []float32 { return w.in.RawRoom }
 
 func (w *watched) ReadAt(p []byte, off int64) (int, error) {
 	if err := w.ctx.Err(); err != nil {

@@ -34,6 +34,7 @@ type interpreter struct {
 	points  *points
 	scale   float64 // metres in a unit of the file
 	upward  vector
+	flat    bool // depth, of which nothing is known, is to be missing and not 0
 }
 
 func (in *interpreter) run() (motion.Take, error) {
@@ -146,19 +147,27 @@ func (in *interpreter) take() (motion.Take, error) {
 		return motion.Take{}, err
 	}
 	t := motion.Take{Rate: in.u.RateHz, Layout: in.layout(), Hand: in.u.Hand.Value}
+	in.flat = in.raw.Planar && said
 	t.Frames = in.build(ahead)
-	if !said {
-		turn := in.heading(t)
+	if said {
+		return t, nil
+	}
+	turn := in.heading(t)
+	if in.raw.Planar {
+		// What the picture shows, it shows of its own plane: the serve goes one way along it or the other.
+		ahead, in.flat = ahead.times(math.Copysign(1, math.Cos(turn))), true
+		t.Frames = in.build(ahead)
+	} else {
 		ahead = ahead.times(math.Cos(turn)).plus(in.sideways(ahead).times(math.Sin(turn)))
 		turnFrames(t.Frames, turn)
-		in.u.Forward.Value = axisText(ahead)
 	}
+	in.u.Forward.Value = axisText(ahead)
 	return t, nil
 }
 
 // heading guesses the direction of the serve, as an angle from +X towards +Z.
 func (in *interpreter) heading(t motion.Take) float64 {
-	h, ok := motion.EstimateHeading(t)
+	h, ok := headingOf(t)
 	if !ok {
 		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "no serve shows it"}
 		in.note(Warn, "", "no serve shows in which direction it goes: say it")
@@ -233,10 +242,25 @@ func (in *interpreter) build(ahead vector) []float32 {
 	x, y, z := newDirection(ahead, in.scale), newDirection(in.upward, in.scale), newDirection(in.sideways(ahead), in.scale)
 	floor := in.u.Floor.Value
 	n := in.raw.Frames()
-	out := make([]float32, 0, 3*n*len(in.points.channels))
+	out := in.raw.room
+	if size := 3 * n * len(in.points.channels); cap(out) < size {
+		out = make([]float32, 0, size)
+	}
+	straight := x.only >= 0 && y.only >= 0 && z.only >= 0 && !in.flat
+	points := len(in.raw.Points)
 	for f := range n {
+		in.tick(f)
 		for c := range in.points.channels {
+			if from := &in.points.channels[c].from; straight && from.kind == itself {
+				v := in.raw.XYZ[3*(f*points+from.points[0]):][:3]
+				out = append(out, float32(float64(v[x.only])*x.v[x.only]), float32(float64(v[y.only])*y.v[y.only]-floor),
+					float32(float64(v[z.only])*z.v[z.only]))
+				continue
+			}
 			p := in.points.at(c, f)
+			if in.flat {
+				p[2] = math.NaN()
+			}
 			out = append(out, float32(x.along(p)), float32(y.along(p)-floor), float32(z.along(p)))
 		}
 	}
@@ -265,6 +289,13 @@ func (d direction) along(p vector) float64 {
 		return p[d.only] * d.v[d.only]
 	}
 	return p.dot(d.v)
+}
+
+// tick tells now and then that the work goes on.
+func (in *interpreter) tick(frame int) {
+	if frame&(1<<14-1) == 0 && in.raw.tick != nil {
+		in.raw.tick()
+	}
 }
 
 // turnFrames turns the frames about Y so that the direction at rad from +X towards +Z becomes +X.

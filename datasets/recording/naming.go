@@ -3,8 +3,6 @@ package recording
 import (
 	"strings"
 	"unicode"
-
-	"tossline/datasets/landmark"
 )
 
 // A point's name is read in three stages. spell takes it to pieces and finds the side: "Subject1:LeftUpLeg" is "left"
@@ -264,6 +262,3 @@ func (m meaning) sided(side string) (string, bool) {
 	}
 	return side + "_" + m.name, side != ""
 }
-
-// mirrored gives the same name of the other side.
-func mirrored(name string) string { return string(landmark.Name(name).Mirror()) }

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"runtime/debug"
 
 	"tossline/kernel/motion"
 )
@@ -35,7 +36,8 @@ func Prepare(ctx context.Context, path string, o Options) (*Prepared, error) {
 }
 
 // PrepareInput is Prepare on an open file.
-func PrepareInput(ctx context.Context, in Input, o Options) (*Prepared, error) {
+func PrepareInput(ctx context.Context, in Input, o Options) (p *Prepared, err error) {
+	defer fullDisk(in.Name, &err)()
 	sum := make(chan hashed, 1)
 	go func() { sum <- hash(ctx, in) }()
 	raw, err := read(ctx, in)
@@ -47,12 +49,31 @@ func PrepareInput(ctx context.Context, in Input, o Options) (*Prepared, error) {
 		return nil, named(h.err, in.Name)
 	}
 	raw.SHA256 = h.sha256
-	return prepareAll(ctx, raw, o)
+	if in.Progress != nil {
+		raw.tick = func() { in.Progress(in.Size, in.Size) }
+	}
+	return prepareAll(ctx, raw, o, in.FrameRoom)
+}
+
+// fullDisk makes an error of the fault by which a mapped file says that the disk is full. What it gives is to be
+// deferred.
+func fullDisk(name string, err *error) func() {
+	before := debug.SetPanicOnFault(true)
+	return func() {
+		debug.SetPanicOnFault(before)
+		switch fault := recover().(type) {
+		case nil:
+		case interface{ Addr() uintptr }:
+			*err = named(Refuse("make room and try again", "there is no space left on the disk for the frames"), name)
+		default:
+			panic(fault)
+		}
+	}
 }
 
 // prepareAll understands every recording of a file. One that cannot be used is left out, with a note, where there are
 // others.
-func prepareAll(ctx context.Context, raw *Raw, o Options) (*Prepared, error) {
+func prepareAll(ctx context.Context, raw *Raw, o Options, room []float32) (*Prepared, error) {
 	more := raw.More
 	raw.More = nil
 	var all []*Prepared
@@ -60,11 +81,12 @@ func prepareAll(ctx context.Context, raw *Raw, o Options) (*Prepared, error) {
 	var first error
 	for i, one := range append([]*Raw{raw}, more...) {
 		if i > 0 {
-			one.File, one.SHA256 = raw.File, raw.SHA256
+			one.File, one.SHA256, one.tick = raw.File, raw.SHA256, raw.tick
 		}
 		if one.Part != "" {
 			one.SHA256 = partHash(one.SHA256, one.Part)
 		}
+		one.room = room
 		u, take, err := Interpret(one, o)
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -76,8 +98,9 @@ func prepareAll(ctx context.Context, raw *Raw, o Options) (*Prepared, error) {
 			}
 			continue
 		}
+		room = keepSignals(&u, take.Frames, room)
 		p := &Prepared{Understanding: u, Take: take}
-		p.cut()
+		p.cut(one.tick)
 		all = append(all, p)
 	}
 	if len(all) == 0 {
@@ -92,6 +115,25 @@ func prepareAll(ctx context.Context, raw *Raw, o Options) (*Prepared, error) {
 	return p, ctx.Err()
 }
 
+// keepSignals moves the signals of a recording behind its frames, where those lie in the room, and gives what is left
+// of the room.
+func keepSignals(u *Understanding, frames, room []float32) []float32 {
+	if cap(room) < len(frames) || len(frames) == 0 || &frames[0] != &room[:1][0] {
+		return room
+	}
+	room = room[len(frames):len(frames)]
+	for i := range u.Signals {
+		s := &u.Signals[i]
+		n := len(s.Values)
+		s.Values = append(room, s.Values...)
+		if room = room[:0]; cap(room) < n {
+			return nil
+		}
+		s.Values, room = s.Values[:n:n], room[n:n]
+	}
+	return room
+}
+
 // partHash names one of several recordings of a file as a file of its own would be: by the file's hash and what tells
 // it from the others.
 func partHash(sha256OfFile, part string) string {
@@ -100,8 +142,8 @@ func partHash(sha256OfFile, part string) string {
 }
 
 // cut finds the serves and the hitting hand, and tells them.
-func (p *Prepared) cut() {
-	found := motion.Cut(p.Take)
+func (p *Prepared) cut(tick func()) {
+	found := cutTake(p.Take, tick)
 	u := &p.Understanding
 	p.Serves = found.Serves
 	u.Serves = make([]ServeFound, 0, len(found.Serves))

@@ -12,16 +12,25 @@ import (
 // mostNotes is how many notes of one kind are written out; more are counted.
 const mostNotes = 6
 
-// quality remarks on what a person should look at before trusting numbers: gaps, jumps, frozen frames, sides.
+// quality remarks on what a person should look at before trusting numbers: gaps, jumps, frozen frames, sides. It goes
+// over the frames once, whatever their number.
 func (in *interpreter) quality(t motion.Take) {
-	in.gaps(t)
-	in.jumps(t)
-	in.frozen(t)
-	in.sides(t)
+	w := newWatch(t)
+	for f := range t.Len() {
+		w.frame(t, f)
+		in.tick(f)
+	}
+	w.gaps(in)
+	w.jumps(in)
+	w.frozen(in)
+	w.sides(in)
+	in.mirrorImage(t)
 }
 
 // stretch is a run of frames, inclusive.
 type stretch struct{ first, last int }
+
+func (s stretch) frames() int { return s.last - s.first + 1 }
 
 func (s stretch) text(rate float64) string {
 	if s.first == s.last {
@@ -30,50 +39,48 @@ func (s stretch) text(rate float64) string {
 	return fmt.Sprintf("frames %d-%d (%.2f-%.2f s)", s.first, s.last, float64(s.first)/rate, float64(s.last)/rate)
 }
 
-// stretches collects the runs of frames in which holds is true.
-func stretches(n int, holds func(frame int) bool) []stretch {
-	var out []stretch
-	for f := range n {
-		if !holds(f) {
-			continue
-		}
-		if k := len(out) - 1; k >= 0 && out[k].last == f-1 {
-			out[k].last = f
-		} else {
-			out = append(out, stretch{f, f})
-		}
-	}
-	return out
-}
-
+// at is where a landmark is in a frame. A camera alone sees no depth: what is missing of a place that is seen is 0.
 func at(t motion.Take, channel, frame int) vector {
 	v := t.Frames[3*(frame*t.Layout.Len()+channel):]
-	return vector{float64(v[0]), float64(v[1]), float64(v[2])}
-}
-
-// gaps remarks on missing values longer than the 0.1 s that filtering fills.
-func (in *interpreter) gaps(t motion.Take) {
-	notes := limited{in: in, severity: Warn, kind: "gaps"}
-	for c, name := range t.Layout.Names() {
-		runs := stretches(t.Len(), func(f int) bool { return at(t, c, f).missing() })
-		missing, longest := 0, stretch{0, -1}
-		for _, r := range runs {
-			n := r.last - r.first + 1
-			missing += n
-			if n > longest.last-longest.first+1 {
-				longest = r
-			}
-		}
-		if n := longest.last - longest.first + 1; float64(n) > 0.1*t.Rate {
-			if missing == t.Len() {
-				notes.add(string(name), "missing in every frame")
-				continue
-			}
-			notes.add(string(name), "missing in %.1f %% of the frames; the longest gap is %s",
-				100*float64(missing)/float64(t.Len()), longest.text(t.Rate))
+	p := vector{float64(v[0]), float64(v[1]), float64(v[2])}
+	if p[1] == p[1] {
+		switch {
+		case p[2] != p[2] && p[0] == p[0]:
+			p[2] = 0
+		case p[0] != p[0] && p[2] == p[2]:
+			p[0] = 0
 		}
 	}
-	notes.end()
+	return p
+}
+
+// watch collects what quality tells.
+type watch struct {
+	rate     float64
+	frames   int
+	channels []track
+	pairs    []pair
+	still    stretch // of frames like the one before, up to now
+	stills   []stretch
+	leap     []float64 // by channel: square of the distance, m, that no landmark goes in a frame
+	moved    []float64 // by channel: square of how far it went to the present frame
+}
+
+// track is what is told of one landmark.
+type track struct {
+	name    landmark.Name
+	limit   float64 // m/s
+	missing int
+	gap     stretch // the one up to now
+	longest stretch
+	jumps   int
+	first   int // jump
+}
+
+// pair is a landmark and its mirror image.
+type pair struct {
+	left, right  int
+	swaps, first int
 }
 
 // tooFast is a speed that no part of a body reaches: the hand of the fastest servers stays below 25 m/s. The racket
@@ -83,82 +90,160 @@ const (
 	tooFastRacket = 120.0
 )
 
-// jumps remarks on landmarks that leap from one frame to the next and could not have moved there.
-func (in *interpreter) jumps(t motion.Take) {
-	notes := limited{in: in, severity: Warn, kind: "jumps"}
+func newWatch(t motion.Take) *watch {
+	w := &watch{rate: t.Rate, frames: t.Len(), still: stretch{0, -1}}
 	for c, name := range t.Layout.Names() {
-		limit := tooFast
+		one := track{name: name, limit: tooFast, gap: stretch{0, -1}, longest: stretch{0, -1}}
 		if n := string(name); strings.HasPrefix(n, "racket") || strings.HasPrefix(n, "ball") {
-			limit = tooFastRacket
+			one.limit = tooFastRacket
 		}
-		var first, count int
-		for f := 1; f < t.Len(); f++ {
-			if d := at(t, c, f).distance(at(t, c, f-1)); d*t.Rate > limit && d > 0.1 {
-				if count == 0 {
-					first = f
-				}
-				count++
+		w.channels = append(w.channels, one)
+		if r := t.Layout.Index(name.Mirror()); r >= 0 && name.Mirror() != name && strings.HasPrefix(string(name), "left") {
+			w.pairs = append(w.pairs, pair{left: c, right: r})
+		}
+	}
+	w.moved, w.leap = make([]float64, len(w.channels)), make([]float64, len(w.channels))
+	for c := range w.channels {
+		far := max(0.1, w.channels[c].limit/t.Rate)
+		w.leap[c] = far * far
+	}
+	return w
+}
+
+// frame looks at one frame after the other.
+func (w *watch) frame(t motion.Take, f int) {
+	width := 3 * len(w.channels)
+	now := t.Frames[f*width : (f+1)*width]
+	before := now
+	if f > 0 {
+		before = t.Frames[(f-1)*width : f*width]
+	}
+	still, some := true, false
+	for c := range w.channels {
+		v, u := now[3*c:3*c+3], before[3*c:3*c+3]
+		dx, dy, dz := float64(v[0]-u[0]), float64(v[1]-u[1]), float64(v[2]-u[2])
+		d := dx*dx + dy*dy + dz*dz
+		if d != d {
+			d = w.gone(t, c, f)
+			still = still && (d == 0 || d != d && at(t, c, f).missing() == at(t, c, f-1).missing())
+		} else {
+			still, some = still && d == 0, true
+		}
+		w.moved[c] = d
+		if d > w.leap[c] {
+			one := &w.channels[c]
+			if one.jumps == 0 {
+				one.first = f
 			}
+			one.jumps++
 		}
-		if count > 0 {
-			notes.add(string(name), "jumps %d times, first at %s", count, stretch{first, first}.text(t.Rate))
+	}
+	if f > 0 {
+		w.swaps(t, f)
+		w.standing(still && some, f)
+	}
+}
+
+// gone looks at a landmark of which something is missing, now or in the frame before, and gives the square of how far it
+// moved; NaN where that is not known.
+func (w *watch) gone(t motion.Take, c, f int) float64 {
+	v, one := at(t, c, f), &w.channels[c]
+	if v.missing() {
+		if one.missing++; one.gap.last == f-1 && one.gap.frames() > 0 {
+			one.gap.last = f
+		} else {
+			one.gap = stretch{f, f}
+		}
+		if one.gap.frames() > one.longest.frames() {
+			one.longest = one.gap
+		}
+	}
+	if f == 0 {
+		return math.NaN()
+	}
+	d := v.distance(at(t, c, f-1))
+	return d * d
+}
+
+// swaps watches for sides that change places between two frames.
+func (w *watch) swaps(t motion.Take, f int) {
+	for i := range w.pairs {
+		p := &w.pairs[i]
+		if !(w.moved[p.left]+w.moved[p.right] > 0.005) {
+			continue // sides that are 0.1 m apart move farther when they change places
+		}
+		l0, r0, l1, r1 := at(t, p.left, f-1), at(t, p.right, f-1), at(t, p.left, f), at(t, p.right, f)
+		apart := l0.distance(r0)
+		if apart > 0.1 && l1.distance(r0)+r1.distance(l0) < 0.3*apart && l1.distance(l0)+r1.distance(r0) > 1.4*apart {
+			if p.swaps == 0 {
+				p.first = f
+			}
+			p.swaps++
+		}
+	}
+}
+
+// standing watches for stretches in which nothing moves at all.
+func (w *watch) standing(still bool, f int) {
+	switch {
+	case still && w.still.frames() > 0 && w.still.last == f-1:
+		w.still.last = f
+		if n := len(w.stills); n > 0 && w.stills[n-1].first == w.still.first {
+			w.stills[n-1] = w.still
+		} else if w.still.frames() >= 3 {
+			w.stills = append(w.stills, w.still)
+		}
+	case still:
+		w.still = stretch{f, f}
+	}
+}
+
+// gaps remarks on missing values longer than the 0.1 s that filtering fills.
+func (w *watch) gaps(in *interpreter) {
+	notes := limited{in: in, severity: Warn, kind: "gaps"}
+	for _, c := range w.channels {
+		switch {
+		case float64(c.longest.frames()) <= 0.1*w.rate:
+		case c.missing == w.frames:
+			notes.add(string(c.name), "missing in every frame")
+		default:
+			notes.add(string(c.name), "missing in %.1f %% of the frames; the longest gap is %s",
+				100*float64(c.missing)/float64(w.frames), c.longest.text(w.rate))
 		}
 	}
 	notes.end()
 }
 
-// frozen remarks on stretches in which nothing moves at all: a system that lost its subject repeats the last frame.
-func (in *interpreter) frozen(t motion.Take) {
+// jumps remarks on landmarks that leap from one frame to the next and could not have moved there.
+func (w *watch) jumps(in *interpreter) {
+	notes := limited{in: in, severity: Warn, kind: "jumps"}
+	for _, c := range w.channels {
+		if c.jumps > 0 {
+			notes.add(string(c.name), "jumps %d times, first at %s", c.jumps, stretch{c.first, c.first}.text(w.rate))
+		}
+	}
+	notes.end()
+}
+
+// frozen remarks on stretches in which nothing moves: a system that lost its subject repeats the last frame.
+func (w *watch) frozen(in *interpreter) {
 	notes := limited{in: in, severity: Warn, kind: "frozen stretches"}
-	width := 3 * t.Layout.Len()
-	runs := stretches(t.Len(), func(f int) bool {
-		return f > 0 && sameFrame(t.Frames[(f-1)*width:f*width], t.Frames[f*width:(f+1)*width])
-	})
-	for _, r := range runs {
-		if n := r.last - r.first + 1; n >= 3 {
-			notes.add(r.text(t.Rate), "all points stand exactly still: the frames repeat the one before")
-		}
+	for _, s := range w.stills {
+		notes.add(s.text(w.rate), "all points stand exactly still: the frames repeat the one before")
 	}
 	notes.end()
 }
 
-// sameFrame reports whether two frames have the same values and at least one value at all.
-func sameFrame(a, b []float32) bool {
-	some := false
-	for k := range a {
-		if math.Float32bits(a[k]) != math.Float32bits(b[k]) && !(a[k] != a[k] && b[k] != b[k]) {
-			return false
-		}
-		some = some || a[k] == a[k]
-	}
-	return some
-}
-
-// sides remarks on landmarks whose left and right change places between two frames, and on a body whose left is on
-// its right all the time.
-func (in *interpreter) sides(t motion.Take) {
+// sides remarks on landmarks whose left and right change places between two frames.
+func (w *watch) sides(in *interpreter) {
 	notes := limited{in: in, severity: Warn, kind: "swapped sides"}
-	for l, name := range t.Layout.Names() {
-		r := t.Layout.Index(name.Mirror())
-		if r < 0 || name.Mirror() == name || !strings.HasPrefix(string(name), "left") {
-			continue
-		}
-		var swaps []int
-		for f := 1; f < t.Len(); f++ {
-			l0, r0, l1, r1 := at(t, l, f-1), at(t, r, f-1), at(t, l, f), at(t, r, f)
-			apart := l0.distance(r0)
-			if apart > 0.1 && l1.distance(r0)+r1.distance(l0) < 0.3*apart &&
-				l1.distance(l0)+r1.distance(r0) > 1.4*apart {
-				swaps = append(swaps, f)
-			}
-		}
-		if len(swaps) > 0 {
-			notes.add(string(name)+", "+string(name.Mirror()), "left and right change places %d times, first at %s",
-				len(swaps), stretch{swaps[0], swaps[0]}.text(t.Rate))
+	for _, p := range w.pairs {
+		if p.swaps > 0 {
+			notes.add(string(w.channels[p.left].name)+", "+string(w.channels[p.right].name),
+				"left and right change places %d times, first at %s", p.swaps, stretch{p.first, p.first}.text(w.rate))
 		}
 	}
 	notes.end()
-	in.mirrorImage(t)
 }
 
 // mirrorImage compares the way the feet point with the side on which the left hip is.

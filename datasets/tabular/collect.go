@@ -3,6 +3,7 @@ package tabular
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -22,14 +23,16 @@ type Rows struct {
 // Collector makes recordings out of rows.
 type Collector struct {
 	*Layout
-	Format string // name of the format
-	ByRow  bool   // places are rows of a table without lines
-	Total  int    // values that the whole file holds, by estimate; 0 where unknown
+	Format string    // name of the format
+	ByRow  bool      // places are rows of a table without lines
+	Total  int       // values that the whole file holds, by estimate; 0 where unknown
+	Room   []float32 // empty, with room for the values of the file; nil where there is none
 
-	parts []*part // one a recording
-	index map[string]*part
-	last  *part
-	rows  int
+	parts  []*part // one a recording
+	index  map[string]*part
+	last   *part
+	inRoom bool // last's values lie at the start of Room
+	rows   int
 }
 
 // part is one recording of the file.
@@ -74,6 +77,11 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 	}
 	key := strings.Join(about, "\x00")
 	p := c.index[key]
+	if p != nil && c.inRoom {
+		// Rows of an earlier recording come back: no more of them lies in the room.
+		n := len(c.last.raw.XYZ)
+		c.last.raw.XYZ, c.Room, c.inRoom = c.last.raw.XYZ[:n:n], nil, false
+	}
 	if p == nil {
 		if n := len(c.parts); n >= 100 && c.rows < 2*n {
 			before := c.parts[n-1].about
@@ -91,7 +99,11 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 		} else {
 			p.raw.Points = c.points
 		}
-		if c.Total > 0 && !c.Long && len(c.parts) == 0 && len(about) == 0 {
+		if c.Long {
+			// the values of a point stay together until all are there
+		} else if c.Room != nil {
+			c.roomFor(p)
+		} else if c.Total > 0 && len(c.parts) == 0 && len(about) == 0 {
 			p.raw.XYZ = make([]float32, 0, c.Total)
 		}
 		if c.index == nil {
@@ -102,6 +114,21 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 	}
 	c.last = p
 	return p, nil
+}
+
+// roomFor gives a recording what is left of the room. The one before has what it needs, as long as its rows do not come
+// back; if they do, it moves out.
+func (c *Collector) roomFor(p *part) {
+	if c.last != nil && c.inRoom {
+		n := len(c.last.raw.XYZ)
+		c.last.raw.XYZ = c.last.raw.XYZ[:n:n]
+		if n >= cap(c.Room) {
+			c.Room, c.inRoom = nil, false
+			return
+		}
+		c.Room = c.Room[n:n]
+	}
+	p.raw.XYZ, c.inRoom = c.Room, true
 }
 
 // flatten puts the points of a picture into the plane where z is 0.
@@ -341,18 +368,24 @@ func (p *part) fillFrames() error {
 			name, first, p.keys[len(p.keys)-1], len(p.keys))
 	}
 	width := 3 * len(p.raw.Points)
-	out := make([]float32, (int(last)+1)*width)
-	for i := range out {
-		out[i] = missing
-	}
+	at := make([]int, len(p.keys))
 	for i, key := range p.keys {
-		at := (key - first) / step
-		if at != math.Trunc(at) {
+		k := (key - first) / step
+		if k != math.Trunc(k) {
 			return recording.Refuse("look at the column", "column %s has the frame number %v between two frames", name, key)
 		}
-		copy(out[int(at)*width:], p.raw.XYZ[i*width:(i+1)*width])
+		at[i] = int(k)
 	}
-	p.raw.XYZ = out
+	// Frames move to their places from the last on, so that none is overwritten before it moves.
+	p.raw.XYZ = slices.Grow(p.raw.XYZ, (int(last)+1)*width-len(p.raw.XYZ))[:(int(last)+1)*width]
+	end := len(p.raw.XYZ)
+	for i := len(at) - 1; i >= 0; i-- {
+		copy(p.raw.XYZ[at[i]*width:], p.raw.XYZ[i*width:(i+1)*width])
+		for k := (at[i] + 1) * width; k < end; k++ {
+			p.raw.XYZ[k] = missing
+		}
+		end = at[i] * width
+	}
 	p.note(recording.Warn, "", "%d frames are left out in column %s: they are missing", int(last)+1-len(p.keys), name)
 	return nil
 }

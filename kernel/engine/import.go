@@ -1,20 +1,25 @@
 package engine
 
 import (
-	"bufio"
 	"context"
-	"encoding/binary"
 	"encoding/json"
 	"fmt"
-	"io"
-	"math"
 	"os"
+	"path/filepath"
 	"sync/atomic"
 	"time"
+	"unsafe"
 
 	_ "tossline/datasets/formats" // registers every format
 	"tossline/datasets/recording"
 	"tossline/kernel/engine/fence"
+)
+
+// From these sizes on, in bytes, the frames of a file are built where they are put down, and its own numbers are kept
+// in a file instead of memory.
+const (
+	longFile  = 1 << 20
+	largeFile = 32 << 20
 )
 
 // importer reads one foreign file. It was opened, and the file for the frames too, before the fence went up.
@@ -22,7 +27,7 @@ type importer struct {
 	w       *Writer
 	input   recording.Input
 	options recording.Options
-	frames  io.Writer
+	frames  *os.File
 	cancel  atomic.Pointer[context.CancelFunc]
 }
 
@@ -39,9 +44,18 @@ func openImport(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	if ask.Name != "" {
 		input.Name = ask.Name
 	}
-	frames, err := os.OpenFile(ask.Frames, os.O_WRONLY, 0)
+	frames, err := os.OpenFile(ask.Frames, os.O_RDWR, 0)
 	if err != nil {
 		return nil, Ready{}, fence.Limits{}, fmt.Errorf("no place to put the frames: %w", err)
+	}
+	if input.Size >= longFile {
+		input.FrameRoom = room(frames, ask.Limits.Write)
+	}
+	if input.Size >= largeFile {
+		if raw, err := os.CreateTemp(filepath.Dir(ask.Frames), "incoming-*"); err == nil {
+			os.Remove(raw.Name()) // it goes with this process
+			input.RawRoom = room(raw, ask.Limits.Write)
+		}
 	}
 	return &importer{w: w, input: input, options: ask.Options, frames: frames}, Ready{}, ask.Limits, nil
 }
@@ -83,38 +97,47 @@ func (i *importer) prepare(ctx context.Context, id uint64) error {
 	if err != nil {
 		return err
 	}
-	w := &numbers{Writer: bufio.NewWriterSize(i.frames, 1<<20)}
+	w := &numbers{file: i.frames, room: i.input.FrameRoom}
 	for _, one := range p.All() {
 		found := Imported{
 			Understanding: one.Understanding, Serves: one.Serves, Rate: one.Take.Rate, Hand: one.Take.Hand,
 			Landmarks: one.Take.Layout.Names(), At: w.n, Values: len(one.Take.Frames),
 		}
-		w.write(one.Take.Frames)
+		if err := w.put(one.Take.Frames); err != nil {
+			return err
+		}
 		for _, s := range one.Understanding.Signals {
 			found.Signals = append(found.Signals, len(s.Values))
-			w.write(s.Values)
+			if err := w.put(s.Values); err != nil {
+				return err
+			}
 		}
 		if err := say(i.w, KindImported, id, found); err != nil {
 			return err
 		}
 	}
-	if err := w.Flush(); err != nil {
-		return fmt.Errorf("the frames could not be put down: %w", err)
-	}
 	return nil
 }
 
-// numbers writes little-endian float32. An error stays until Flush.
+// numbers puts float32 into a file one after the other, as this machine has them: little-endian. What lies in the
+// file's room at its place already stays.
 type numbers struct {
-	*bufio.Writer
-	n int
+	file *os.File
+	room []float32
+	n    int
 }
 
-func (w *numbers) write(values []float32) {
-	var four [4]byte
-	for _, x := range values {
-		binary.LittleEndian.PutUint32(four[:], math.Float32bits(x))
-		w.Write(four[:])
+func (w *numbers) put(values []float32) error {
+	n := len(values)
+	if n == 0 {
+		return nil
 	}
-	w.n += len(values)
+	if cap(w.room) < w.n+n || &w.room[:w.n+1][w.n] != &values[0] {
+		bytes := unsafe.Slice((*byte)(unsafe.Pointer(&values[0])), 4*n)
+		if _, err := w.file.WriteAt(bytes, 4*int64(w.n)); err != nil {
+			return fmt.Errorf("the frames could not be put down: %w", err)
+		}
+	}
+	w.n += n
+	return nil
 }

@@ -1,0 +1,140 @@
+package recording
+
+import (
+	"maps"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"tossline/kernel/motion"
+)
+
+// Takes of hours are searched for serves piece by piece, so that the search needs memory for a piece and not for the
+// take. Pieces overlap by more than a serve lasts: a serve that one of them cuts off is whole in the next.
+const (
+	longPiece = 200_000 // frames
+	overlapS  = 15.0    // seconds
+)
+
+// pieces gives the first and last frames of the pieces of a take, the last excluded.
+func pieces(t motion.Take) [][2]int {
+	n, overlap := t.Len(), int(math.Ceil(overlapS*t.Rate))
+	length := max(longPiece, 4*overlap)
+	var out [][2]int
+	for from := 0; ; from += length - overlap {
+		if from+length >= n {
+			return append(out, [2]int{from, n})
+		}
+		out = append(out, [2]int{from, from + length})
+	}
+}
+
+func pieceOf(t motion.Take, piece [2]int) motion.Take {
+	width := 3 * t.Layout.Len()
+	t.Frames = t.Frames[piece[0]*width : piece[1]*width]
+	return t
+}
+
+// headingOf is motion.EstimateHeading on the first piece that shows it.
+func headingOf(t motion.Take) (motion.Heading, bool) {
+	for _, piece := range pieces(t) {
+		if h, ok := motion.EstimateHeading(pieceOf(t, piece)); ok {
+			return h, true
+		}
+	}
+	return motion.Heading{}, false
+}
+
+// cutTake is motion.Cut piece by piece. The hand that most pieces show by their serves is that of the take.
+func cutTake(t motion.Take, tick func()) motion.Found {
+	all := pieces(t)
+	found := cutPieces(t, all, tick)
+	votes := map[motion.Hand]float64{}
+	for i := range all {
+		if found[i].Hand != motion.HandUnknown {
+			votes[found[i].Hand] += found[i].HandConfidence * float64(1+len(found[i].Serves))
+		}
+	}
+	if len(all) == 1 {
+		return found[0]
+	}
+	whole := motion.Found{}
+	if t.Hand = motion.HandRight; votes[motion.HandLeft] > votes[motion.HandRight] {
+		t.Hand = motion.HandLeft
+	}
+	if len(votes) == 0 {
+		t.Hand = motion.HandUnknown
+	}
+	for i, piece := range all {
+		if found[i].Hand == t.Hand && found[i].HandConfidence > whole.HandConfidence {
+			whole.Hand, whole.HandConfidence, whole.HandWhy = t.Hand, found[i].HandConfidence, found[i].HandWhy
+		}
+		if found[i].Hand != t.Hand && len(votes) > 0 {
+			found[i] = motion.Cut(pieceOf(t, piece))
+		}
+		for _, s := range found[i].Serves {
+			if s.CutOff && !atEnd(s, piece, t.Len()) {
+				continue
+			}
+			whole.Serves = addServe(whole.Serves, moved(s, piece[0], t.Rate), t.Rate)
+		}
+		for _, note := range found[i].Notes {
+			if len(all) == 1 || !slices.Contains(whole.Notes, note) {
+				whole.Notes = append(whole.Notes, note)
+			}
+		}
+	}
+	return whole
+}
+
+// cutPieces cuts pieces, as many at a time as there are processors.
+func cutPieces(t motion.Take, all [][2]int, tick func()) []motion.Found {
+	found := make([]motion.Found, len(all))
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var left sync.WaitGroup
+	for i, piece := range all {
+		slots <- struct{}{}
+		if tick != nil {
+			tick()
+		}
+		left.Go(func() {
+			found[i] = motion.Cut(pieceOf(t, piece))
+			<-slots
+		})
+	}
+	left.Wait()
+	return found
+}
+
+// atEnd reports whether a serve of a piece is cut off by an end of the take, and not of the piece.
+func atEnd(s motion.Serve, piece [2]int, frames int) bool {
+	return s.First == 0 && piece[0] == 0 || s.Last == piece[1]-piece[0]-1 && piece[1] == frames
+}
+
+// moved gives a serve of a piece its place in the take.
+func moved(s motion.Serve, by int, rate float64) motion.Serve {
+	s.First, s.Last = s.First+by, s.Last+by
+	s.Events = maps.Clone(s.Events)
+	for kind, e := range s.Events {
+		e.TimeS += float64(by) / rate
+		s.Events[kind] = e
+	}
+	return s
+}
+
+// addServe adds a serve, unless the piece before had it too.
+func addServe(serves []motion.Serve, s motion.Serve, rate float64) []motion.Serve {
+	anchor := func(s motion.Serve) float64 {
+		if e, ok := s.Events[motion.Contact]; ok {
+			return e.TimeS
+		}
+		return float64(s.Last) / rate
+	}
+	for _, old := range serves {
+		if math.Abs(anchor(old)-anchor(s)) < 0.15 {
+			return serves
+		}
+	}
+	return append(serves, s)
+}
