@@ -64,6 +64,11 @@ func MoveEvent(serve motion.ServeID, kind motion.EventKind, timeS float64) Edit 
 	return Edit{OnServe, string(serve), eventField + string(kind), strconv.FormatFloat(timeS, 'g', -1, 64)}
 }
 
+// NoEvent says that a serve has no such event.
+func NoEvent(serve motion.ServeID, kind motion.EventKind) Edit {
+	return Edit{OnServe, string(serve), eventField + string(kind), ""}
+}
+
 // Discard leaves a serve out, and says why.
 func Discard(serve motion.ServeID, why string) Edit {
 	return Edit{OnServe, string(serve), "discarded", cmp.Or(why, "no reason given")}

@@ -68,10 +68,6 @@ func (b *Block) clearSpareLanes() {
 
 func (b *Block) stride(samples int) int { return (samples + 2*Pad) * Lanes }
 
-// Samples and Channels are the numbers given to Reset.
-func (b *Block) Samples() int  { return b.samples }
-func (b *Block) Channels() int { return b.channels }
-
 // Base and Values give access without a call a sample: sample i of channel c is Values()[Base(c)+i*Lanes].
 func (b *Block) Base(c int) int {
 	return c/Lanes*b.stride(b.samples) + Pad*Lanes + c%Lanes

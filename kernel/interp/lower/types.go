@@ -300,8 +300,7 @@ func list(l *types.TypeList) []types.Type {
 	return all
 }
 
-func isInteger(t types.Type) bool { return isBasic(t, types.IsInteger) }
-func isFloat(t types.Type) bool   { return isBasic(t, types.IsFloat) }
+func isFloat(t types.Type) bool { return isBasic(t, types.IsFloat) }
 
 func isBasic(t types.Type, info types.BasicInfo) bool {
 	b, ok := t.Underlying().(*types.Basic)
