@@ -163,7 +163,7 @@ func (p *panicked) explain(places []lower.Place) *StepError {
 	e := &StepError{}
 	switch v := p.value.(type) {
 	case error:
-		e.Message = strings.TrimPrefix(strings.TrimPrefix(v.Error(), "runtime error: "), "reflect: ")
+		e.Message = strings.TrimPrefix(strings.TrimPrefix(said(v), "runtime error: "), "reflect: ")
 	case string:
 		e.Message = strings.TrimPrefix(v, "reflect: ")
 	default:

@@ -296,9 +296,19 @@ func (r *run) split(s *step, values []reflect.Value) ([]reflect.Value, *StepErro
 	last := values[len(values)-1]
 	values = values[:len(values)-1]
 	if failed, ok := last.Interface().(error); ok && failed != nil {
-		return nil, &StepError{Message: failed.Error(), Line: r.program.recipe.Files.Position(s.decl.Pos()).Line}
+		return nil, &StepError{Message: said(failed), Line: r.program.recipe.Files.Position(s.decl.Pos()).Line}
 	}
 	return values, nil
+}
+
+// said is the text of an error, which may be one of the recipe's own.
+func said(err error) (text string) {
+	defer func() {
+		if recover() != nil {
+			text = "an error that can't be put into words: its method Error panics"
+		}
+	}()
+	return err.Error()
 }
 
 // retrace runs what panicked again, lowered so that it leaves a trail: the interpreter alone knows positions but

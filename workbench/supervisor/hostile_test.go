@@ -218,6 +218,25 @@ var hostile = []struct {
 		"", make([]float64, 2500000))) }`,
 		failed, "rows"},
 
+	{"a function", "", "func Bad() func() { return func() {} }", failed, "a function cannot be shown"},
+	{"a chart that is none", "github.com/go-echarts/go-echarts/v2/charts", "func Bad() *charts.Bar { return nil }", failed, ""},
+	{"a chart within itself", "github.com/go-echarts/go-echarts/v2/charts github.com/go-echarts/go-echarts/v2/opts",
+		"func Bad() *charts.Tree {\n\tn := &opts.TreeData{Name: \"a\"}\n\tn.Children = []*opts.TreeData{n}\n" +
+			"\treturn charts.NewTree().AddSeries(\"t\", []opts.TreeData{*n})\n}",
+		failed, "does it contain itself?"},
+	{"an error that panics", "", "type e struct{}\nfunc (e) Error() string { panic(1) }\nfunc Bad() (int, error) { return 0, e{} }",
+		failed, "its method Error panics"},
+	{"a width beyond measure", "fmt", `func Bad() int { return len(fmt.Sprintf("%1000000000d", 1)) }`, shown, ""},
+
+	// Sources that take long to read.
+	{"a long list in the source", "", "var x = []float64{" + strings.Repeat("1,", 100_000) + "}\nfunc Bad() int { return len(x) }", shown, ""},
+	{"many functions", "", functions(2000), shown, ""},
+	{"conditions without end", "", "func Bad(good float64) int {\n\tn := int(good)\n\tif n == 0 {\n\t\treturn 1\n\t}" +
+		strings.Repeat(" else if n == 1 {\n\t\treturn 2\n\t}", 2000) + "\n\treturn 0\n}", shown, ""},
+	{"closures in closures", "", "func Bad() int { return " + strings.Repeat("func() int { return ", 90) + "1" + strings.Repeat(" }()", 90) + " }",
+		shown, ""},
+	{"cases without end", "", "func Bad(good float64) int {\n\tswitch int(good) {\n" + cases(2000) + "\t}\n\treturn 0\n}", shown, ""},
+
 	// Faults.
 	{"nothing dereferenced", "", "func Bad() int { var p *int; return *p }", failed, ""},
 	{"an index out of range", "", "func Bad() int { x := []int{1}; return x[len(x)] }", failed, "index out of range"},
@@ -234,6 +253,25 @@ func doubling(n int) string {
 		fmt.Fprintf(&b, "const c%d = c%d + c%d\n", i+1, i, i)
 	}
 	fmt.Fprintf(&b, "func Bad() int { return len(c%d) }", n)
+	return b.String()
+}
+
+// functions is a source of n functions, each of which calls the next.
+func functions(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "func f%d(x int) int { return f%d(x + 1) }\n", i, i+1)
+	}
+	fmt.Fprintf(&b, "func f%d(x int) int { return x }\nfunc Bad() int { return f%d(1) }", n, n-50)
+	return b.String()
+}
+
+// cases are those of a switch over numbers.
+func cases(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "\tcase %d:\n\t\treturn %d\n", i, i)
+	}
 	return b.String()
 }
 

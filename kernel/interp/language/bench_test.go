@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"tossline/kernel/interp/check"
+	"tossline/kernel/interp"
 )
 
 // long is a recipe of 500 lines.
@@ -37,8 +37,8 @@ func Outside%d(contacts table.Table, settings Settings) (table.Table, error) {
 func BenchmarkCheck500Lines(b *testing.B) {
 	source := long()
 	for b.Loop() {
-		if c, err := check.File("recipe.go", source); err != nil || !c.Sound() {
-			b.Fatal(err, c.Problems)
+		if _, remarks, err := interp.NewSession(nil).Check("recipe.go", source); err != nil || len(remarks) > 0 {
+			b.Fatal(err, remarks)
 		}
 	}
 }
