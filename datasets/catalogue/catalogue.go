@@ -33,6 +33,7 @@ type Recording struct {
 	FramesSHA256     string
 	Frames           int
 	RateHz           float64
+	CutoffsHz        []float64 // as motion.Take.Cutoffs; nil where none were chosen
 
 	Player, Session string // Session is an ISO date, or ""
 	Hand            motion.Hand
@@ -260,7 +261,7 @@ func (c *Catalogue) clip(row int) motion.Clip {
 			Rate:   r.RateHz,
 			Layout: file.Layout(),
 			Frames: file.XYZ()[first*width : (last+1)*width : (last+1)*width],
-			Hand:   r.Hand,
+			Hand:   r.Hand, Cutoffs: r.CutoffsHz,
 		},
 		First:   first,
 		Events:  l.events(row),
@@ -275,7 +276,9 @@ func (c *Catalogue) Take(recording int) (motion.Take, error) {
 		return motion.Take{}, fmt.Errorf("%s", why)
 	}
 	file, r := c.files[recording], c.list.Recordings[recording]
-	return motion.Take{Rate: r.RateHz, Layout: file.Layout(), Frames: file.XYZ(), Hand: r.Hand}, nil
+	return motion.Take{
+		Rate: r.RateHz, Layout: file.Layout(), Frames: file.XYZ(), Hand: r.Hand, Cutoffs: r.CutoffsHz,
+	}, nil
 }
 
 // Close unmaps the files of a catalogue that was made by Open. None of its clips may be read afterwards. A catalogue

@@ -149,6 +149,9 @@ func (l *list) contentKey(row int) Key {
 	buf = append(append(buf, r.FramesSHA256...), 0)
 	buf = append(append(buf, r.Hand...), 0)
 	buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(r.HeightM))
+	for _, hz := range r.CutoffsHz {
+		buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(hz))
+	}
 	buf = binary.LittleEndian.AppendUint64(buf, uint64(l.First[row]))
 	buf = binary.LittleEndian.AppendUint64(buf, uint64(l.Last[row]))
 	at := row * len(l.Kinds)

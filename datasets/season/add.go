@@ -32,6 +32,8 @@ type Import struct {
 	Frames []float32 // as in motion.Take
 	Hand   motion.Hand
 
+	CutoffsHz []float64 // as motion.Take.Cutoffs; nil where none were chosen
+
 	// The particulars that are known; empty or 0 leaves what the season has.
 	Player    string
 	Session   string // ISO date
@@ -74,7 +76,8 @@ func ImportOf(p *recording.Prepared) (Import, error) {
 	imp := Import{
 		File: u.File, SourceSHA256: u.SHA256, Format: u.Format,
 		RateHz: p.Take.Rate, Layout: p.Take.Layout, Frames: p.Take.Frames, Hand: p.Take.Hand,
-		Serves: p.Serves, Understanding: text,
+		CutoffsHz: p.Take.Cutoffs,
+		Serves:    p.Serves, Understanding: text,
 	}
 	if u.Part != "" {
 		imp.File += ": " + u.Part
@@ -193,6 +196,14 @@ func (imp *Import) check() error {
 			return err
 		}
 	}
+	if len(imp.CutoffsHz) > imp.Layout.Len() {
+		return fmt.Errorf("%d cutoffs for %d landmarks", len(imp.CutoffsHz), imp.Layout.Len())
+	}
+	for _, hz := range imp.CutoffsHz {
+		if !(hz >= 0) || math.IsInf(hz, 0) {
+			return fmt.Errorf("a cutoff of %v Hz: expected a number from 0 on", hz)
+		}
+	}
 	n := len(imp.Frames) / (3 * imp.Layout.Len())
 	for i, s := range imp.Serves {
 		if s.First < 0 || s.Last < s.First || s.Last >= n {
@@ -275,8 +286,10 @@ func (s *stagedImport) interpretation() string {
 		Hand                                    motion.Hand
 		HeightM                                 float64
 		BirthYear                               int
+		CutoffsHz                               []float64
 		Serves                                  []motion.Serve
-	}{s.framesFile.sha256, s.signalsFile.sha256, s.Player, s.Session, s.Level, s.Hand, s.HeightM, s.BirthYear, s.Serves})
+	}{s.framesFile.sha256, s.signalsFile.sha256, s.Player, s.Session, s.Level, s.Hand, s.HeightM, s.BirthYear,
+		s.CutoffsHz, s.Serves})
 	if err != nil {
 		panic(fmt.Sprintf("season: an import that passed its check has no JSON: %v", err))
 	}
@@ -306,17 +319,30 @@ func orNull[T comparable](v T) any {
 
 func putRecording(ctx context.Context, tx *sql.Tx, id, digest string, s *stagedImport) error {
 	_, err := tx.ExecContext(ctx, `insert into recordings (id, source_sha256, file, format, frames_sha256, frames, rate_hz,
-			player, session, hand, signals_sha256, understanding, interpretation, added_at)
-		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+			player, session, hand, signals_sha256, cutoffs_hz, understanding, interpretation, added_at)
+		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		on conflict (source_sha256) do update set file = excluded.file, format = excluded.format,
 			frames_sha256 = excluded.frames_sha256, frames = excluded.frames, rate_hz = excluded.rate_hz,
 			player = excluded.player, session = excluded.session, hand = excluded.hand,
-			signals_sha256 = excluded.signals_sha256,
+			signals_sha256 = excluded.signals_sha256, cutoffs_hz = excluded.cutoffs_hz,
 			understanding = excluded.understanding, interpretation = excluded.interpretation,
 			added_at = excluded.added_at`,
 		id, s.SourceSHA256, s.File, s.Format, s.framesFile.sha256, s.frames, s.RateHz, orNull(s.Player), orNull(s.Session),
-		orNull(string(s.Hand)), orNull(s.signalsFile.sha256), orNull(string(s.Understanding)), digest, now())
+		orNull(string(s.Hand)), orNull(s.signalsFile.sha256), cutoffsText(s.CutoffsHz), orNull(string(s.Understanding)),
+		digest, now())
 	return err
+}
+
+// cutoffsText writes cutoffs as JSON, nil where none were chosen.
+func cutoffsText(hz []float64) any {
+	if len(hz) == 0 {
+		return nil
+	}
+	text, err := json.Marshal(hz)
+	if err != nil {
+		panic(fmt.Sprintf("season: cutoffs that passed their check have no JSON: %v", err))
+	}
+	return string(text)
 }
 
 func putServes(ctx context.Context, tx *sql.Tx, recordingID string, ids []motion.ServeID, s *stagedImport) error {

@@ -238,6 +238,7 @@ func (s *Season) piecesOf(ctx context.Context, serves ...motion.ServeID) (*piece
 func (p *pieces) cut(first, last int) (motion.Serve, error) {
 	width := 3 * p.take.Layout.Len()
 	stretch := p.take
+	stretch.Cutoffs = nil // as an import finds them
 	stretch.Frames = p.take.Frames[first*width : (last+1)*width]
 	var found motion.Found
 	err := frames.Guard(func() error {
@@ -285,7 +286,7 @@ func (s *Season) Recut(ctx context.Context, recording string, hand motion.Hand) 
 	if err != nil {
 		return nil, err
 	}
-	take.Hand = cmp.Or(hand, take.Hand)
+	take.Hand, take.Cutoffs = cmp.Or(hand, take.Hand), nil // as an import finds them
 	var found motion.Found
 	if err := frames.Guard(func() error {
 		found = motion.Cut(take)

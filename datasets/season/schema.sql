@@ -30,6 +30,7 @@ create table recordings (
 	session        text,             -- ISO date
 	hand           text,             -- left, right
 	signals_sha256 text,             -- frames/<this>.arrow: what was recorded beside the points
+	cutoffs_hz     text,             -- JSON: low-pass cutoff of each landmark, 0 for the program's choice
 	understanding  text,             -- JSON: how the file was understood when it was imported
 	interpretation text not null,    -- hash of everything that a repeated import must repeat to change nothing
 	added_at       text not null

@@ -419,3 +419,32 @@ func TestName(t *testing.T) {
 		t.Errorf("called %q, %v", name, err)
 	}
 }
+
+// Cutoffs come back with every clip, and other cutoffs make measures be computed anew.
+func TestCutoffsAreKept(t *testing.T) {
+	w := newSeason(t)
+	imp := invented("a", 1)
+	add(t, w, imp)
+	before := snapshot(t, w.Season)
+	imp.CutoffsHz = []float64{0, 12.5}
+	if again := add(t, w, imp); again.Outcome != Replaced {
+		t.Errorf("other cutoffs: %s", again.Outcome)
+	}
+	after := snapshot(t, w.Season)
+	clip, err := after.Clip(0)
+	if err != nil || fmt.Sprint(clip.Cutoffs) != "[0 12.5]" {
+		t.Errorf("cutoffs %v, %v", clip.Cutoffs, err)
+	}
+	if take, err := after.Take(0); err != nil || fmt.Sprint(take.Cutoffs) != "[0 12.5]" {
+		t.Errorf("cutoffs %v, %v", take.Cutoffs, err)
+	}
+	if before.Key(0) == after.Key(0) {
+		t.Error("the key does not tell cutoffs apart")
+	}
+	for name, bad := range map[string][]float64{"negative": {-1}, "no number": {math.NaN()}, "too many": {1, 2, 3}} {
+		imp.CutoffsHz = bad
+		if _, err := w.AddRecording(context.Background(), imp); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}

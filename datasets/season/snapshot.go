@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
@@ -146,7 +147,7 @@ func readRecordings(ctx context.Context, tx *sql.Tx, said said) ([]catalogue.Rec
 		return nil, err
 	}
 	rows, err := tx.QueryContext(ctx, `select id, file, format, frames_sha256, frames, rate_hz, coalesce(player, ''),
-		coalesce(session, ''), coalesce(hand, '') from recordings order by id`)
+		coalesce(session, ''), coalesce(hand, ''), coalesce(cutoffs_hz, '') from recordings order by id`)
 	if err != nil {
 		return nil, err
 	}
@@ -154,9 +155,13 @@ func readRecordings(ctx context.Context, tx *sql.Tx, said said) ([]catalogue.Rec
 	var recordings []catalogue.Recording
 	for rows.Next() {
 		var r catalogue.Recording
+		var cutoffs string
 		if err := rows.Scan(&r.ID, &r.File, &r.Format, &r.FramesSHA256, &r.Frames, &r.RateHz, &r.Player, &r.Session,
-			&r.Hand); err != nil {
+			&r.Hand, &cutoffs); err != nil {
 			return nil, err
+		}
+		if json.Unmarshal([]byte(cutoffs), &r.CutoffsHz) != nil {
+			r.CutoffsHz = nil // not ours: the program chooses
 		}
 		r.Player = said.text(OnRecording, r.ID, "player", r.Player)
 		r.Session = said.text(OnRecording, r.ID, "session", r.Session)
