@@ -28,7 +28,8 @@
 // A change is put to player and coach as a question: was it meant? A difference names the way to the reference, which
 // is a choice and no norm. If the finding goes, serve by serve within the player's sessions, with something that a
 // player does on purpose ([Handles]), the strongest such tie is named with its interval, where it is shown among all
-// that were tried and its correlation is 0.3 or more; and that it proves nothing until it is tried.
+// that were tried, its correlation is 0.3 or more, and a noise of it goes with a tenth of the finding or more; and that
+// it proves nothing until it is tried.
 //
 // # The next check
 //

@@ -16,8 +16,12 @@ func Handles() []motion.Measure {
 		motion.TempoReleaseTrophy}
 }
 
-// worth is the smallest correlation that is named.
-const worth = 0.3
+// A tie is named when the correlation is no smaller than worth, and when one noise of the handle goes with no less than
+// part of the finding.
+const (
+	worth = 0.3
+	part  = 0.1
+)
 
 // tied names the handle that goes most with a finding, serve by serve within the player's sessions; "" where none does.
 // Every session has an own level, so that what drifted together over the season is no tie.
@@ -43,11 +47,15 @@ func tied(p parts, a *answer) string {
 	if best < 0 {
 		return ""
 	}
-	return tieInWords(p, a, tried[best], ties[best])
+	step := noiseOf(p, tried[best])
+	if math.Abs(step*ties[best].Slope.Value) < part*math.Abs(a.estimate.Value) {
+		return ""
+	}
+	return tieInWords(a, tried[best], step, ties[best])
 }
 
-func tieInWords(p parts, a *answer, h motion.Measure, w stats.WithinCorrelation) string {
-	step := stats.NoiseOf(sample(p.player, h)).TypicalError.Value
+// tieInWords tells what goes with one step of a handle.
+func tieInWords(a *answer, h motion.Measure, step float64, w stats.WithinCorrelation) string {
 	slope := w.Slope
 	slope.Value, slope.Low, slope.High = slope.Value*step, slope.Low*step, slope.High*step
 	low, high := math.Abs(slope.Low), math.Abs(slope.High)

@@ -38,7 +38,7 @@ func Write(w io.Writer, r Report, made time.Time) error {
 }
 
 // named is how many titles a line of the rest holds.
-const named = 5
+const named = 4
 
 // restInLines lists what is not among the findings, a line for each verdict.
 func (r Report) restInLines() []string {
