@@ -107,6 +107,22 @@ func cutPieces(t motion.Take, all [][2]int, tick func()) []motion.Found {
 	return found
 }
 
+// chooseCutoffs is motion.ChooseCutoffs on the first piece that has a whole serve.
+func chooseCutoffs(t motion.Take, serves []motion.Serve) []float64 {
+	for _, piece := range pieces(t) {
+		var own []motion.Serve
+		for _, s := range serves {
+			if s.First >= piece[0] && s.Last < piece[1] {
+				own = append(own, moved(s, -piece[0], t.Rate))
+			}
+		}
+		if cutoffs := motion.ChooseCutoffs(pieceOf(t, piece), own); cutoffs != nil {
+			return cutoffs
+		}
+	}
+	return nil
+}
+
 // atEnd reports whether a serve of a piece is cut off by an end of the take, and not of the piece.
 func atEnd(s motion.Serve, piece [2]int, frames int) bool {
 	return s.First == 0 && piece[0] == 0 || s.Last == piece[1]-piece[0]-1 && piece[1] == frames

@@ -162,6 +162,7 @@ func (p *Prepared) cut(tick func()) {
 		}
 	}
 	p.Take.Hand = u.Hand.Value
+	p.Take.Cutoffs = chooseCutoffs(p.Take, p.Serves)
 	for _, text := range found.Notes {
 		u.Notes = append(u.Notes, Note{Info, "", text})
 	}

@@ -101,7 +101,7 @@ func (i *importer) prepare(ctx context.Context, id uint64) error {
 	for _, one := range p.All() {
 		found := Imported{
 			Understanding: one.Understanding, Serves: one.Serves, Rate: one.Take.Rate, Hand: one.Take.Hand,
-			Landmarks: one.Take.Layout.Names(), At: w.n, Values: len(one.Take.Frames),
+			Landmarks: one.Take.Layout.Names(), Cutoffs: one.Take.Cutoffs, At: w.n, Values: len(one.Take.Frames),
 		}
 		if err := w.put(one.Take.Frames); err != nil {
 			return err

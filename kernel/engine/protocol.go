@@ -91,6 +91,7 @@ type Imported struct {
 	Rate          float64                 `json:"rate"`
 	Hand          motion.Hand             `json:"hand"`
 	Landmarks     []landmark.Name         `json:"landmarks"`
+	Cutoffs       []float64               `json:"cutoffs,omitempty"` // Hz, by landmark
 	At            int                     `json:"at"`
 	Values        int                     `json:"values"`
 	Signals       []int                   `json:"signals,omitempty"`

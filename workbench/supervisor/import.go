@@ -193,6 +193,9 @@ func checkImported(f *engine.Imported, at int) (int, error) {
 	if width == 0 || f.Values <= 0 || f.Values%width != 0 || !(f.Rate > 0) || math.IsInf(f.Rate, 0) || f.At != at {
 		return 0, fmt.Errorf("the engine told of %d values of %d landmarks at %g Hz", f.Values, len(f.Landmarks), f.Rate)
 	}
+	if f.Cutoffs != nil && len(f.Cutoffs) != len(f.Landmarks) {
+		return 0, fmt.Errorf("the engine told of %d cutoffs for %d landmarks", len(f.Cutoffs), len(f.Landmarks))
+	}
 	for _, s := range f.Serves {
 		if s.First < 0 || s.Last < s.First || s.Last >= f.Values/width {
 			return 0, fmt.Errorf("the engine told of a serve from frame %d to %d of %d", s.First, s.Last, f.Values/width)
@@ -216,6 +219,7 @@ func preparedOf(f *engine.Imported, values []float32) *recording.Prepared {
 	for i, n := range f.Signals {
 		f.Understanding.Signals[i].Values, rest = rest[:n:n], rest[n:]
 	}
-	take := motion.Take{Rate: f.Rate, Layout: landmark.NewLayout(f.Landmarks), Frames: frames, Hand: f.Hand}
+	take := motion.Take{Rate: f.Rate, Layout: landmark.NewLayout(f.Landmarks), Frames: frames, Hand: f.Hand,
+		Cutoffs: f.Cutoffs}
 	return &recording.Prepared{Understanding: f.Understanding, Take: take, Serves: f.Serves}
 }
