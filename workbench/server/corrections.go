@@ -76,6 +76,33 @@ func (s *Server) serves(ctx context.Context, _ *page, q request) (any, error) {
 	return s.options.Season.Serves(ctx, q.Player, q.Session)
 }
 
+func (s *Server) groups(ctx context.Context, _ *page, _ request) (any, error) {
+	return s.options.Season.Groups(ctx)
+}
+
+func (s *Server) group(ctx context.Context, _ *page, q request) (any, error) {
+	if len(q.Serves) == 0 {
+		return nil, errors.New("a group takes at least one serve")
+	}
+	return s.saveGroup(ctx, Group{q.Name, q.Serves})
+}
+
+func (s *Server) ungroup(ctx context.Context, _ *page, q request) (any, error) {
+	return s.saveGroup(ctx, Group{Name: q.Name})
+}
+
+// saveGroup keeps a group and tells every page.
+func (s *Server) saveGroup(ctx context.Context, g Group) (any, error) {
+	if err := s.options.Season.SaveGroup(ctx, g); err != nil {
+		return nil, err
+	}
+	all, err := s.options.Season.Groups(ctx)
+	if err == nil {
+		s.hub.tell("", "groups", all)
+	}
+	return all, err
+}
+
 // verify tells how far it is with pushes of type "verify".
 func (s *Server) verify(ctx context.Context, p *page, _ request) (any, error) {
 	return s.options.Season.Verify(ctx, func(done, total int) {
@@ -178,6 +205,35 @@ func (f *Folder) Redo(ctx context.Context, batch int64) error {
 // Verify checks every file of the season.
 func (f *Folder) Verify(ctx context.Context, progress func(done, total int)) (season.Report, error) {
 	return f.season.Verify(ctx, progress)
+}
+
+// Groups lists the groups of serves by name.
+func (f *Folder) Groups(ctx context.Context) ([]Group, error) {
+	kept, err := f.season.Groups(ctx)
+	all := make([]Group, len(kept))
+	for i, g := range kept {
+		all[i] = Group{g.Name, make([]string, len(g.Serves))}
+		for k, id := range g.Serves {
+			all[i].Serves[k] = string(id)
+		}
+	}
+	return all, err
+}
+
+// SaveGroup keeps a group, or forgets it where it has no serves.
+func (f *Folder) SaveGroup(ctx context.Context, g Group) error {
+	w, err := f.write()
+	if err != nil {
+		return err
+	}
+	if len(g.Serves) == 0 {
+		return w.RemoveGroup(ctx, g.Name)
+	}
+	kept := season.Group{Name: g.Name}
+	for _, id := range g.Serves {
+		kept.Serves = append(kept.Serves, motion.ServeID(id))
+	}
+	return w.SaveGroup(ctx, kept)
 }
 
 // Serves lists recordings and serves.

@@ -213,3 +213,27 @@ func TestListingOfAPlayer(t *testing.T) {
 		}
 	}
 }
+
+func TestGroups(t *testing.T) {
+	s := stand(t)
+	page, other := s.page(), s.page()
+	if all := answerOf[[]Group](page, "groups", nil); len(all) != 0 {
+		t.Errorf("groups %v", all)
+	}
+	serve := string(s.serves[1])
+	page.reply("group", map[string]any{"name": "best", "serves": []string{serve}})
+	var heard []Group
+	if json.Unmarshal(other.push("groups").Body, &heard); len(heard) != 1 || heard[0].Serves[0] != serve {
+		t.Errorf("the other page hears of %v", heard)
+	}
+	for name, fields := range map[string]map[string]any{
+		"no name": {"serves": []string{serve}}, "no serves": {"name": "x"},
+	} {
+		if f := page.ask("group", fields); f.Type != "failed" {
+			t.Errorf("%s: %s", name, f.Body)
+		}
+	}
+	if all := answerOf[[]Group](page, "ungroup", map[string]any{"name": "best"}); len(all) != 0 {
+		t.Errorf("groups %v", all)
+	}
+}

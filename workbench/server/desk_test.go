@@ -273,6 +273,20 @@ func TestTables(t *testing.T) {
 	if response, _ := page.get("/table/table-1.html"); response.StatusCode != http.StatusNotFound {
 		t.Errorf("html: %d", response.StatusCode)
 	}
+	shown := func(view string) (*http.Response, []byte) {
+		r, _ := http.NewRequest(http.MethodPost, s.origin()+"/table/table-1.csv", strings.NewReader(view))
+		r.Header.Set("Origin", s.origin())
+		return page.send(r)
+	}
+	_, body := shown(`{"order":"-serve","filter":[{"column":"serve","one_of":["serve-0003","serve-0007","serve-x"]}]}`)
+	if want := "serve,contact_offset_m\n\"serve-0007\",0.07\n\"serve-0003\",0.03\n"; string(body) != want {
+		t.Errorf("the rows that are shown: %q, want %q", body, want)
+	}
+	for view, want := range map[string]int{"{": 400, `{"order":"height"}`: 404} {
+		if response, _ := shown(view); response.StatusCode != want {
+			t.Errorf("view %s: %d, want %d", view, response.StatusCode, want)
+		}
+	}
 	response, body := page.get("/document/tables")
 	if response.StatusCode != 200 || !strings.Contains(string(body), "serve-0000") {
 		t.Errorf("document: %d, %d bytes", response.StatusCode, len(body))
@@ -334,7 +348,9 @@ func TestReport(t *testing.T) {
 		!strings.Contains(string(body), "Harbour lane") || strings.Contains(string(body), "<script") {
 		t.Errorf("report: %d, %s", response.StatusCode, body)
 	}
-	for path, want := range map[string]int{"/report/offsets?player=Nobody": 422, "/report/offsets": 422, "/report/other": 404} {
+	for path, want := range map[string]int{
+		"/report/offsets?player=Nobody": 422, "/report/offsets": 422, "/report/other": 404,
+	} {
 		if response, body := page.get(path); response.StatusCode != want || len(body) == 0 {
 			t.Errorf("%s: %d, %s", path, response.StatusCode, body)
 		}

@@ -37,6 +37,10 @@ type Season interface {
 	History(ctx context.Context, subject string, most int) ([]Change, error)
 	// Serves lists the recordings and serves of a player and a session, or of all.
 	Serves(ctx context.Context, player, session string) (Listing, error)
+	// Groups lists the serves that people chose and named. SaveGroup keeps such a choice, in place of one of that name;
+	// one without serves is forgotten.
+	Groups(ctx context.Context) ([]Group, error)
+	SaveGroup(ctx context.Context, g Group) error
 	// Verify checks every file of the season.
 	Verify(ctx context.Context, progress func(done, total int)) (season.Report, error)
 

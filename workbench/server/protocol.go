@@ -30,7 +30,7 @@ type request struct {
 	Source   string                     `json:"source,omitempty"`   // edit, add, and the editor's questions
 	Revision string                     `json:"revision,omitempty"` // edit: what was edited; allow, version: what is meant
 	Run      bool                       `json:"run,omitempty"`      // edit: run what is new, too
-	Name     string                     `json:"name,omitempty"`     // add: file name; group: name
+	Name     string                     `json:"name,omitempty"`     // add: file name; rename: player; group, ungroup: name
 	Offset   int                        `json:"offset,omitempty"`   // the editor's questions: byte offset; rows: first row
 
 	Ref    string   `json:"ref,omitempty"`    // rows: the table
@@ -43,7 +43,7 @@ type request struct {
 	TimeS *float64 `json:"time_s,omitempty"` // correct: null takes the correction back; split: where the second begins
 
 	Edits     []season.Edit `json:"edits,omitempty"`     // change: all of them or none
-	Serves    []string      `json:"serves,omitempty"`    // merge
+	Serves    []string      `json:"serves,omitempty"`    // merge, group
 	Recording string        `json:"recording,omitempty"` // recut
 	Hand      motion.Hand   `json:"hand,omitempty"`      // recut: the hitting hand, "" as it is
 	Player    string        `json:"player,omitempty"`    // serves: "" for all; rename
@@ -55,10 +55,11 @@ type request struct {
 	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
 }
 
-// Filter keeps the rows whose column contains Text (any case), or lies between Min and Max.
+// Filter keeps the rows whose column contains Text (any case), or is one of OneOf, or lies between Min and Max.
 type Filter struct {
 	Column string   `json:"column"`
 	Text   string   `json:"text,omitempty"`
+	OneOf  []string `json:"one_of,omitempty"` // such as the serves that are selected
 	Min    *float64 `json:"min,omitempty"`
 	Max    *float64 `json:"max,omitempty"`
 }
@@ -201,6 +202,13 @@ type Change struct {
 	Undone   string   `json:"undone,omitempty"` // RFC 3339
 	Sentence string   `json:"sentence"`
 	Subjects []string `json:"subjects"` // the serves, recordings and players it is about, at most a hundred
+}
+
+// Group is serves that somebody chose and named. The reply to groups, group and ungroup lists all; so does push type
+// "groups".
+type Group struct {
+	Name   string   `json:"name"`
+	Serves []string `json:"serves"`
 }
 
 // Listing answers serves: the serves of the recordings of a player or a session, those left out too.

@@ -14,9 +14,9 @@ import (
 	"tossline/kernel/table"
 )
 
-// scripted is an engine that does what the script line of a recipe says, a word a step: "hello" gives a text, "table"
-// a table, "serves" the measured serves of the season, "fail" an error, "wait" waits until it is stopped, "broken" is a mistake in the source, "crash" ends the
-// engine.
+// scripted is an engine that does what the script line of a recipe says, a word a step: "hello" gives a text, "table" a
+// table, "serves" the measured serves of the season, "fail" an error, "wait" waits until it is stopped, "broken" is a
+// mistake in the source, "crash" ends the engine.
 type scripted struct {
 	serves func() table.Table
 

@@ -111,6 +111,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /link", s.door.inside(false, s.link)) // asks for the key in its first message
 	mux.HandleFunc("POST /upload", s.door.inside(true, s.upload))
 	mux.HandleFunc("GET /table/{file}", s.door.inside(true, s.download))
+	mux.HandleFunc("POST /table/{file}", s.door.inside(true, s.download))
 	mux.HandleFunc("GET /document/{recipe}", s.door.inside(true, s.document))
 	mux.HandleFunc("GET /report/{recipe}", s.door.inside(true, s.report))
 	return s.door.guard(mux)

@@ -2,6 +2,7 @@ package server
 
 import (
 	"container/list"
+	"encoding/json"
 	"fmt"
 	"math"
 	"net/http"
@@ -104,7 +105,8 @@ func (t *tables) view(ref, order string, filters []Filter) (table.Table, error) 
 	}
 	key := fmt.Sprintf("%s\x00%s", ref, order)
 	for _, f := range filters {
-		key += fmt.Sprintf("\x00%q %q %s %s", f.Column, f.Text, bound(f.Min, math.Inf(-1)), bound(f.Max, math.Inf(1)))
+		key += fmt.Sprintf("\x00%q %q %q %s %s", f.Column, f.Text, f.OneOf, bound(f.Min, math.Inf(-1)),
+			bound(f.Max, math.Inf(1)))
 	}
 	t.mu.Lock()
 	v, ok := t.views[key]
@@ -145,6 +147,9 @@ func (f Filter) apply(t table.Table) table.Table {
 		want := strings.ToLower(f.Text)
 		return t.Keep(func(r table.Row) bool { return strings.Contains(strings.ToLower(r.Text(f.Column)), want) })
 	}
+	if f.OneOf != nil {
+		return t.Where(f.Column, f.OneOf...)
+	}
 	low, high := math.Inf(-1), math.Inf(1)
 	if f.Min != nil {
 		low = *f.Min
@@ -168,10 +173,24 @@ func (t *tables) window(ref, order string, filters []Filter, from, n int) ([]byt
 	return stream, rows, err
 }
 
-// download gives a whole table as a file: GET /table/REF.csv, .parquet or .arrow.
+// maxView is how long the order and the filters of a download may be, with the serves that are selected.
+const maxView = 4 << 20
+
+// download gives a table as a file: GET /table/REF.csv, .parquet or .arrow; or, for the rows that the page shows, POST
+// with {"order": ..., "filter": [...]} as in rows.
 func (s *Server) download(w http.ResponseWriter, r *http.Request) {
 	ref, format, _ := strings.Cut(r.PathValue("file"), ".")
-	t, err := s.tables.get(ref)
+	var view struct {
+		Order  string   `json:"order"`
+		Filter []Filter `json:"filter"`
+	}
+	if r.Method == http.MethodPost {
+		if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxView)).Decode(&view); err != nil {
+			http.Error(w, "the order and filters of the table can't be read", http.StatusBadRequest)
+			return
+		}
+	}
+	t, err := s.tables.view(ref, view.Order, view.Filter)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
