@@ -186,3 +186,35 @@ func TestRecipesOverPoorSeasons(t *testing.T) {
 		})
 	}
 }
+
+// What real takes without racket and ball can't tell is refused with its reason, and nothing stands in silently.
+func TestRefusalsOverRealTakes(t *testing.T) {
+	season := realSeason(t)
+	for _, c := range []struct{ file, step, says string }{
+		{"contact_offset.go", "Players", "hand (stand-in)"},
+		{"contact_offset.go", "Trend", "1 value; a trend needs at least 4"},
+		{"season_at_a_glance.go", "Spread", "left out: 39, no racket"},
+		{"season_at_a_glance.go", "Measurable", "Drop depth | 100 | 100 |"},
+		{"way_to_contact.go", "OnEdge", "left out: 39, no racket"},
+		{"toss_consistency.go", "Within", "no value. 0 serves of 0 players"},
+		{"toss_consistency.go", "LeftOut", "no ball"},
+		{"did_it_change.go", "Answer", "No serve after has a value; 1 session would be a beginning."},
+		{"player_beside_reference.go", "Basis", "Single serves are compared"},
+		{"data_quality.go", "NotMeasured", "cut off: contact after the take ends"},
+		{"load.go", "Young", "Are or may be under 18: Player 01, Player 02"},
+	} {
+		t.Run(c.file+" "+c.step, func(t *testing.T) {
+			recipe := shelf()[c.file]
+			if c.file != "data_quality.go" {
+				recipe.settings = withPlayers(recipe.settings, season.Players())
+			}
+			for _, r := range recipe.run(t, c.file, season) {
+				if r.step == c.step {
+					if said := written(t, c.file, []ran{r}); !strings.Contains(said, c.says) {
+						t.Errorf("want %q in\n%s", c.says, said)
+					}
+				}
+			}
+		})
+	}
+}
