@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"time"
 
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -34,18 +35,34 @@ func Create(ctx context.Context, dir, command string, seed uint64, progress func
 	if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
 		return fmt.Errorf("there is no place for the season: %w", err)
 	}
-	// The name of the temporary folder becomes the name of the season until it is moved: keep it readable.
-	parent, err := os.MkdirTemp(filepath.Dir(dir), ".making-")
+	removeStale(filepath.Dir(dir))
+	parent, err := os.MkdirTemp(filepath.Dir(dir), making)
 	if err != nil {
 		return fmt.Errorf("there is no place for the season: %w", err)
 	}
 	defer os.RemoveAll(parent)
-	making := filepath.Join(parent, filepath.Base(dir))
-	if err := fill(ctx, making, command, seed, progress); err != nil {
+	half := filepath.Join(parent, filepath.Base(dir))
+	if err := fill(ctx, half, command, seed, progress); err != nil {
 		return err
 	}
 	os.Remove(dir) // an empty folder of that name
-	return os.Rename(making, dir)
+	return os.Rename(half, dir)
+}
+
+// making begins the names of folders that hold half a season.
+const making = ".making-"
+
+// stale is longer than making a season takes anywhere.
+const stale = 6 * time.Hour
+
+// removeStale removes from a folder what Creates that were killed left there.
+func removeStale(dir string) {
+	left, _ := filepath.Glob(filepath.Join(dir, making+"*"))
+	for _, path := range left {
+		if info, err := os.Stat(path); err == nil && time.Since(info.ModTime()) > stale {
+			os.RemoveAll(path)
+		}
+	}
 }
 
 // fill writes the takes, what is known of players and serves, and the truth.

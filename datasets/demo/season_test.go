@@ -10,6 +10,7 @@ import (
 	"slices"
 	"sync"
 	"testing"
+	"time"
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/demo"
@@ -419,5 +420,43 @@ func TestSeasonIsNamed(t *testing.T) {
 		if count[what] > 0 {
 			t.Errorf("%d serves of which nothing is said: %q", count[what], what)
 		}
+	}
+}
+
+// TestCreateRefuses tries places where no season can be made. What an earlier Create left when it was killed goes.
+func TestCreateRefuses(t *testing.T) {
+	parent := t.TempDir()
+	full := filepath.Join(parent, "full")
+	file := filepath.Join(full, "file")
+	old, fresh := filepath.Join(parent, ".making-1"), filepath.Join(parent, ".making-2")
+	for _, dir := range []string{full, old, fresh} {
+		if err := os.Mkdir(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(file, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	yesterday := time.Now().Add(-24 * time.Hour)
+	if err := os.Chtimes(old, yesterday, yesterday); err != nil {
+		t.Fatal(err)
+	}
+	stopped, stop := context.WithCancel(context.Background())
+	stop()
+	for name, c := range map[string]struct {
+		ctx context.Context
+		dir string
+	}{
+		"folder with something in it": {context.Background(), full},
+		"below a file":                {context.Background(), filepath.Join(file, "demo")},
+		"stopped":                     {stopped, filepath.Join(parent, "demo")},
+	} {
+		if err := demo.Create(c.ctx, c.dir, "test", 1, nil); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+	entries, err := os.ReadDir(parent)
+	if err != nil || len(entries) != 2 || entries[0].Name() != ".making-2" || entries[1].Name() != "full" {
+		t.Errorf("left over: %v, %v", entries, err)
 	}
 }

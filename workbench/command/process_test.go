@@ -289,6 +289,24 @@ func TestKilledWhileEditing(t *testing.T) {
 	t.Logf("%d kills, %d edits acknowledged and found again", rounds(), said)
 }
 
+// TestKilledWhileMakingTheDemo finds no half a season under the name that was asked for.
+func TestKilledWhileMakingTheDemo(t *testing.T) {
+	moment := moments(t, 3*time.Second)
+	for range rounds() {
+		dir := filepath.Join(t.TempDir(), "Harbour Lane")
+		p := start(t, "demo", dir)
+		time.Sleep(moment())
+		p.kill()
+		if !season.Exists(dir) {
+			if !season.Vacant(dir) {
+				t.Error("there is a folder that holds half a season")
+			}
+			continue
+		}
+		whole(t, dir).Close()
+	}
+}
+
 func firstServe(t testing.TB, dir string) string {
 	t.Helper()
 	s, err := season.Open(dir)
