@@ -17,11 +17,22 @@ func (w *writer) assign(s *ast.AssignStmt) string {
 	case s.Tok == token.ASSIGN && isBlank(s.Lhs[0]):
 		return "_ = " + w.expr(s.Rhs[0])
 	case s.Tok == token.ASSIGN:
-		return w.expr(s.Lhs[0]) + " = " + w.value(s.Rhs[0], w.typeOf(s.Lhs[0]))
+		t := w.typeOf(s.Lhs[0])
+		return w.set(w.expr(s.Lhs[0]), t, w.value(s.Rhs[0], t))
 	case s.Tok == token.SHL_ASSIGN || s.Tok == token.SHR_ASSIGN:
 		return w.expr(s.Lhs[0]) + " " + s.Tok.String() + " " + w.shiftCount(s.Rhs[0])
 	}
 	return w.expr(s.Lhs[0]) + " " + s.Tok.String() + " " + w.expr(s.Rhs[0])
+}
+
+// set writes the assignment of a value to a variable. A literal is held first: of a struct literal the interpreter would
+// make a new variable, which closures that hold the old one don't see.
+func (w *writer) set(name string, t types.Type, value string) string {
+	if !strings.HasSuffix(value, "}") {
+		return name + " = " + value
+	}
+	held := w.fresh("held")
+	return "{ var " + held + " " + w.typeString(t) + " = " + value + "; " + name + " = " + held + " }"
 }
 
 // define writes a declaration of variables with their values. A name on the left may be one that there is already.

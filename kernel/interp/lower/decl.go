@@ -72,6 +72,7 @@ func (w *writer) namedType(s *ast.TypeSpec) {
 
 func (w *writer) typeDecl(pos token.Pos, name string, underlying types.Type) {
 	if _, ok := underlying.(*types.Struct); ok {
+		w.declared[name] = &declared{pos: at(pos), underlying: underlying}
 		w.types = append(w.types, w.mark(pos)+"type "+name+" "+w.typeString(underlying))
 	}
 }

@@ -12,6 +12,9 @@ type Trail = host.Trail
 // Place is one place of a trail.
 type Place = host.Place
 
+// Reason gives the value of a panic that came out of the interpreter as compiled code would have it.
+func Reason(v any) any { return host.Reason(v) }
+
 // Exports are the values that written code takes from package "host". What Traced writes needs a trail, and no program
 // may run beside another one with the same.
 func Exports(trail *Trail) map[string]map[string]reflect.Value { return host.Exports(trail) }

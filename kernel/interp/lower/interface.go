@@ -71,7 +71,8 @@ func (w *writer) spelled(t types.Type) string {
 type description struct {
 	t    types.Type
 	name string // the variable that describes it to the host
-	text string
+	text string // its declaration
+	more string // what completes it, which may lead back to it
 }
 
 // describe gives the name of the description of a type.
@@ -84,19 +85,28 @@ func (w *writer) describe(t types.Type) string {
 	}
 	d := &description{t: t, name: w.global("typeᐧ" + mangled(w.spelled(t)))}
 	w.described = append(w.described, d)
-	d.text = w.description(d)
+	w.writeDescription(d)
 	return d.name
 }
 
+// descriptions gives the declarations of all descriptions, and the function that completes them before anything else of
+// the recipe runs.
 func (w *writer) descriptions() []string {
-	all := make([]string, len(w.described))
-	for i, d := range w.described {
-		all[i] = d.text
+	var all []string
+	complete := ""
+	for _, d := range w.described {
+		all = append(all, d.text)
+		if d.more != "" {
+			complete += "\n" + d.name + d.more
+		}
+	}
+	if complete != "" {
+		all = append(all, "func describeᐧ() bool {"+complete+"\nreturn true }", "var describedᐧ = describeᐧ()")
 	}
 	return all
 }
 
-func (w *writer) description(d *description) string {
+func (w *writer) writeDescription(d *description) {
 	locals, fn := w.locals, w.fn
 	defer func() { w.locals, w.fn = locals, fn }()
 	w.locals, w.fn = map[string]bool{}, &function{}
@@ -104,11 +114,12 @@ func (w *writer) description(d *description) string {
 	if w.plain(d.t) {
 		plain = "true"
 	}
-	s := "var " + d.name + " = " + w.host("NewType") + "(" + quote(w.spelled(d.t)) + ", " + plain + ", new(" +
+	d.text = "var " + d.name + " = " + w.host("NewType") + "(" + quote(w.spelled(d.t)) + ", " + plain + ", new(" +
 		w.typeString(d.t) + "))"
 	if plain == "true" {
-		return s
+		return
 	}
+	s := ""
 	var keys []string
 	methods := types.NewMethodSet(d.t)
 	for i := range methods.Len() {
@@ -158,7 +169,7 @@ func (w *writer) description(d *description) string {
 		s += "." + m.set + "(func(x interface{}" + m.params + ") " + m.result + " { var v " + w.typeString(d.t) + "; " +
 			w.host("As") + "(x, " + d.name + ", &v); return " + w.invoke("v", d.t, m.name, m.args) + " })"
 	}
-	return s
+	d.more = s
 }
 
 // invoke writes the call of a method of x.
@@ -244,7 +255,7 @@ func (w *writer) writeDispatches() {
 			s += "\ncase " + of.name + ": var v " + w.typeString(of.t) + "; " + w.host("As") + "(x, " + of.name + ", &v); " +
 				returned(t) + w.invoke("v", of.t, d.method.Name(), strings.Join(args, ", ")) + end
 		}
-		s += "\n}; " + returned(t) + w.host("Method") + "(x, " + quote(d.key) + ").(" + w.typeString(t) + ")(" +
+		s += "\n}; " + returned(t) + w.host("Bound") + "(x, " + quote(d.key) + ").(" + w.typeString(t) + ")(" +
 			strings.Join(args, ", ") + ") }"
 		d.text = s
 	}

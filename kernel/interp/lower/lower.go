@@ -38,6 +38,7 @@ func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *type
 
 func (w *writer) lower(file *ast.File) (source []byte, refused []Refusal) {
 	w.file(file)
+	w.checkCycles()
 	if len(w.refused) > 0 {
 		return nil, w.refused
 	}
@@ -71,9 +72,10 @@ type writer struct {
 
 	described  []*description // types that lie in interfaces
 	dispatches []*dispatch    // methods that are called of interfaces
-	types      []string       // written type declarations
-	decls      []string       // written functions
-	vars       []string       // written variables
+	declared   map[string]*declared
+	types      []string // written type declarations
+	decls      []string // written functions
+	vars       []string // written variables
 	helpers    map[string]bool
 
 	env  *environment
@@ -85,7 +87,7 @@ func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *t
 	w := &writer{
 		files: files, pkg: pkg, info: info,
 		taken: map[string]bool{}, locals: map[string]bool{}, names: map[types.Object]string{}, imports: map[string]string{},
-		aliases: map[string]string{}, kept: map[types.Object]bool{}, recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
+		aliases: map[string]string{}, declared: map[string]*declared{}, kept: map[types.Object]bool{}, recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
 		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
 	for _, name := range types.Universe.Names() {

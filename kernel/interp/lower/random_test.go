@@ -418,7 +418,7 @@ func (g *generator) value(kind string, depth int) string {
 	case "string":
 		switch g.IntN(7) {
 		case 0:
-			return "(" + v("string") + " + " + v("string") + ")[:1]+\"s\""
+			return "(\"q\" + " + v("string") + " + " + v("string") + ")[:2]"
 		case 1:
 			return "strconv.Itoa(" + v("int") + ")"
 		case 2:

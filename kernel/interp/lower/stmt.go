@@ -199,7 +199,7 @@ func (w *writer) results(all []ast.Expr) (before string, values []string) {
 // setResults writes the assignment of values to the variables of the results, which the values may contain.
 func (w *writer) setResults(names, values []string) string {
 	if len(names) == 1 {
-		return names[0] + " = " + values[0] + "; "
+		return w.set(names[0], w.fn.results.At(0).Type(), values[0]) + "; "
 	}
 	first, second := "", ""
 	for i, name := range names {

@@ -26,7 +26,7 @@ func (d *Defers) call(f func()) {
 	returned := false
 	defer func() {
 		if !returned {
-			d.panicking, d.value = true, recover()
+			d.panicking, d.value = true, Reason(recover())
 		}
 	}()
 	f()

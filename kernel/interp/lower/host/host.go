@@ -17,7 +17,7 @@ func Exports(trail *Trail) map[string]map[string]reflect.Value {
 		"MaxString":  func(a, b string) string { return max(a, b) },
 		"ClearMap":   ClearMap, "Count": Count, "Runes": Runes, "Spent": Spent,
 		"NewType": NewType, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
-		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method,
+		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method, "Bound": Bound,
 		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic, "Printable": Printable,
 		"Run": Run, "Token": Token, "Deep": Deep, "Order": Order, "StableOrder": StableOrder,
 	}

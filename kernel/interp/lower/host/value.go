@@ -183,6 +183,15 @@ func Method(x any, key string) any {
 	return m.Interface()
 }
 
+// Bound is Method for a call.
+func Bound(x any, key string) any {
+	m := Method(x, key)
+	if m == nil {
+		panic(failure("invalid memory address or nil pointer dereference"))
+	}
+	return m
+}
+
 // Equal compares two interfaces.
 func Equal(x, y any) bool { return x == y }
 

@@ -1,0 +1,47 @@
+package host
+
+import (
+	"reflect"
+	"strings"
+)
+
+// Reason gives the value of a panic as compiled code would have it: where the interpreter fails in package reflect, it
+// is an error of the run time.
+func Reason(v any) any {
+	if r, ok := v.(reflect.Value); ok && r.IsValid() && r.CanInterface() {
+		v = r.Interface()
+	}
+	text := ""
+	switch v := v.(type) {
+	case *reflect.ValueError:
+		return failure("invalid memory address or nil pointer dereference")
+	case string:
+		text = v
+	case error:
+		text = v.Error()
+	}
+	if of, ok := strings.CutPrefix(text, "hash of unhashable type: "); ok {
+		return failure("hash of unhashable type " + of)
+	}
+	if !strings.HasPrefix(text, "reflect") {
+		return v
+	}
+	for _, r := range []struct{ part, reason string }{
+		{"negative len", "makeslice: len out of range"},
+		{"negative cap", "makeslice: cap out of range"},
+		{"len > cap", "makeslice: cap out of range"},
+		{"nil func", "invalid memory address or nil pointer dereference"},
+		{"zero Value", "invalid memory address or nil pointer dereference"},
+		{"nil pointer", "invalid memory address or nil pointer dereference"},
+		{"nil map", "assignment to entry in nil map"},
+		{"Slice", "slice bounds out of range"},
+		{"slice bounds", "slice bounds out of range"},
+		{"index out of", "index out of range"},
+		{"cannot convert slice", strings.Replace(strings.TrimPrefix(text, "reflect: "), "to array with", "to array or pointer to array with", 1)},
+	} {
+		if strings.Contains(text, r.part) {
+			return failure(r.reason)
+		}
+	}
+	return v
+}
