@@ -12,10 +12,10 @@ import (
 
 // Takes of hours are searched for serves piece by piece, so that the search needs memory for a piece and not for the
 // take. Pieces overlap by more than a serve lasts: a serve that one of them cuts off is whole in the next.
-const (
-	longPiece = 200_000 // frames
-	overlapS  = 15.0    // seconds
-)
+const overlapS = 15.0 // seconds
+
+// longPiece is how many frames a piece has.
+var longPiece = 200_000
 
 // pieces gives the first and last frames of the pieces of a take, the last excluded.
 func pieces(t motion.Take) [][2]int {
