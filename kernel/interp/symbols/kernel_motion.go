@@ -23,6 +23,7 @@ func init() {
 		"BackKneeFlexion":              reflect.ValueOf(&motion.BackKneeFlexion).Elem(),
 		"BodyLine":                     reflect.ValueOf(&motion.BodyLine).Elem(),
 		"Chapters":                     reflect.ValueOf(motion.Chapters),
+		"ChooseCutoffs":                reflect.ValueOf(motion.ChooseCutoffs),
 		"Compute":                      reflect.ValueOf(motion.Compute),
 		"Contact":                      reflect.ValueOf(motion.Contact),
 		"ContactForward":               reflect.ValueOf(&motion.ContactForward).Elem(),
