@@ -47,6 +47,52 @@ describe('a serve', () => {
     await page.getByRole('button', { name: 'take back' }).waitFor({ state: 'detached' });
     await settled(page);
   });
+  it('is put right, and each change can be taken back', async () => {
+    const sheet = page.locator('.put-right'), history = sheet.locator('.history li');
+    await sheet.locator('summary').click();
+    await sheet.getByLabel('Outcome').fill('long');
+    await sheet.getByRole('button', { name: 'Keep' }).click();
+    await history.filter({ hasText: 'outcome' }).first().waitFor();
+    await sheet.getByLabel('Leave it out, because').fill('a practice swing');
+    await sheet.getByRole('button', { name: 'Leave it out' }).click();
+    await sheet.getByText('Left out: a practice swing').waitFor();
+    await accessible(page, axe);
+    await sheet.getByRole('button', { name: 'Take it in again' }).click();
+    await sheet.getByLabel('Leave it out, because').waitFor();
+    await settled(page);
+  });
+  it('can be made two, and the season be put back as it was', async () => {
+    const before = page.url();
+    await page.getByRole('slider', { name: 'Instant' }).focus();
+    for (let i = 0; i < 3; i++) await page.keyboard.press('PageDown');
+    await page.getByRole('button', { name: /^Make two serves of it/ }).click();
+    await page.waitForURL((url) => url.href !== before);
+    await page.getByRole('button', { name: 'Changes and files' }).click();
+    const dialog = page.getByRole('dialog');
+    await dialog.locator('.history li').first().getByRole('button', { name: 'Take back' }).click();
+    await dialog.locator('.history li').first().getByRole('button', { name: 'Put back' }).waitFor();
+    await dialog.getByRole('button', { name: 'Check every file' }).click();
+    await dialog.getByText('are whole').waitFor();
+    await accessible(page, axe, 'dialog');
+    await page.keyboard.press('Escape');
+    await dialog.waitFor({ state: 'detached' });
+    await page.goto(before);
+    await page.locator('.serve canvas').waitFor();
+    await settled(page);
+  });
+  it('is of a player whose particulars can be put right', async () => {
+    await page.getByRole('button', { name: 'About this player' }).click();
+    const dialog = page.getByRole('dialog');
+    await dialog.getByLabel('Level').fill('club');
+    await dialog.getByRole('button', { name: 'Keep' }).click();
+    await dialog.locator('.history li', { hasText: 'club' }).first().waitFor();
+    assert.ok((await dialog.locator('.recordings tbody tr').count()) > 5);
+    await accessible(page, axe, 'dialog');
+    await dialog.locator('.history li').first().getByRole('button', { name: 'Take back' }).click();
+    await page.keyboard.press('Escape');
+    await dialog.waitFor({ state: 'detached' });
+    await settled(page);
+  });
   it('stands beside another', async () => {
     await step(page, 'Contacts').locator('.grid tr.tied').nth(2).click({ modifiers: ['Shift'] });
     await page.locator('.serve .names').waitFor();

@@ -83,14 +83,19 @@ describe('a recipe at work', () => {
     await step(page, 'Spread').getByRole('heading', { name: 'Where the ball is met' }).waitFor();
     await settled(page);
   });
-  it('completes what is typed', async () => {
+  it('completes what is typed, says how it is called, and brings an earlier text back', async () => {
     await page.locator('.cm-content').click();
     await page.keyboard.press('Control+End');
     await page.keyboard.insertText('\n// Draft\nfunc Draft(contacts table.Table) table.Table {\n\treturn contacts.');
     await page.keyboard.type('Ord');
     await page.locator('.cm-tooltip-autocomplete li', { hasText: 'OrderBy' }).waitFor();
+    await page.waitForTimeout(150); // a list that has only just opened takes no Enter
     await page.keyboard.press('Enter');
-    await page.keyboard.insertText('("player")\n}\n');
+    await page.keyboard.insertText('(');
+    await page.locator('.cm-said', { hasText: 'OrderBy(columns ...string)' }).waitFor();
+    await page.keyboard.insertText('"player"'); // the bracket was closed by itself
+    await page.keyboard.press('End');
+    await page.keyboard.insertText('\n}\n');
     await step(page, 'Draft').waitFor();
     await settled(page);
     await page.getByRole('button', { name: 'Earlier' }).click();
@@ -118,6 +123,14 @@ describe('a recipe at work', () => {
     const png = await saved(page, menu(step(page, 'Spread'), 'Picture (PNG)'));
     assert.equal(readFileSync(png.path).subarray(1, 4).toString(), 'PNG');
     assert.match(await sourceOf(page), /^\/\/ Contact offset\n/);
+  });
+  it('gives a report about the chosen player', async () => {
+    const report = await saved(page, async () => {
+      await page.locator('.head-tools').getByRole('button', { name: 'Save' }).click();
+      await page.getByRole('button', { name: 'Report of Tuva Brandt (HTML)' }).click();
+    });
+    assert.equal(report.name, 'tuva-brandt-contact-offset.html');
+    assert.match(readFileSync(report.path, 'utf8'), /Tuva Brandt/);
   });
   it('is one file that needs no network', async () => {
     const html = await saved(page, async () => {

@@ -1,6 +1,8 @@
 // The page: rail, recipe, and at the side the source or a serve.
 import { useEffect } from 'preact/hooks';
 import { address, go } from './address';
+import { PlayerSheet } from './changes/player';
+import { SeasonSheet } from './changes/season';
 import { Drop } from './intake/drop';
 import { Preview } from './intake/preview';
 import { connection } from './link';
@@ -36,6 +38,8 @@ export function App() {
       </div>
       <Drop />
       <Preview />
+      <PlayerSheet />
+      <SeasonSheet />
       <Said />
       {connection.value === 'lost' && <p class="lost" role="alert">Tossline does not answer. Is it still running? Trying again.</p>}
     </Around.Provider>

@@ -17,6 +17,11 @@ export const ended = signal(''); // why the last run ended early
 export const failure = signal(''); // why the recipe could not be opened
 
 export const plannedSteps = computed<PlanStep[]>(() => plan.value?.steps ?? []);
+/** The player whom the recipe's settings choose. */
+export const chosenPlayer = computed<string>(() => {
+  const setting = plan.value?.settings?.find((s) => s.name === 'Player');
+  return setting ? String(values.value['Player'] ?? setting.default ?? '') : '';
+});
 export const problems = computed<Diagnostic[]>(() => [
   ...diagnostics.value,
   ...[...steps.value.values()].flatMap((s): Diagnostic[] =>

@@ -32,6 +32,7 @@ export interface Player {
   hand?: string;
   birth_year?: number;
   level?: string;
+  height_m?: number;
   serves: number;
   sessions: Session[];
 }
@@ -222,5 +223,77 @@ export interface Pushes {
   step: Step;
   progress: Progress;
   ended: { error?: string; steps: Step[] | null };
+  verify: { done: number; total: number };
   intake: { upload: string; done: number; total: number };
+}
+
+export interface Signature {
+  label: string;
+  doc?: string;
+  params: string[] | null;
+  active: number;
+}
+
+export interface Definition {
+  line: number;
+  column: number;
+}
+
+/** A change by hand: one field of a serve, a recording or a player. An empty value means that it is not known. */
+export interface Edit {
+  target: 'serve' | 'recording' | 'player';
+  subject: string;
+  field: string;
+  value: string;
+}
+
+export interface Changed {
+  batch: number;
+  serves?: string[];
+}
+
+export interface Change {
+  batch: number;
+  at: string;
+  undone?: string;
+  sentence: string;
+  subjects: string[] | null;
+}
+
+/** What checking every file found. */
+export interface Report {
+  recordings: number;
+  serves: number;
+  problems: { where: string; text: string }[] | null;
+}
+
+export interface Listing {
+  recordings: RecordingLine[];
+  serves: ServeLine[];
+}
+
+export interface RecordingLine {
+  recording: string;
+  file: string;
+  format: string;
+  player: string;
+  session: string;
+  hand: string;
+  rate_hz: number;
+  seconds: number;
+  problem?: string;
+}
+
+export interface ServeLine {
+  serve: string;
+  recording: string;
+  from_s: number;
+  to_s: number;
+  contact_s: number | null;
+  left_out?: string;
+  by_hand?: string[];
+  serve_type?: string;
+  court_side?: string;
+  outcome?: string;
+  ball_speed_m_s?: number;
 }

@@ -1,5 +1,7 @@
 // The rail: the season, who is in it, and the recipes on the shelf.
 import { address, go } from './address';
+import { asked } from './changes/player';
+import { open as opened } from './changes/season';
 import { plan, recipe, set, steps, values } from './desk';
 import { Sparkline } from './parts/sparkline';
 import type { Player, ShelfEntry } from './protocol';
@@ -24,7 +26,10 @@ export function Rail() {
         <button type="button" class="link" onClick={() => browse()}>Add recordings or a recipe</button>
         <span class="quietly">or drop them anywhere on this page</span>
       </div>
-      <div class="foot"><Engine />{s.read_only && <p>{s.read_only}</p>}</div>
+      <div class="foot">
+        <button type="button" class="link" aria-haspopup="dialog" onClick={() => { opened.value = true; }}>Changes and files</button>
+        <Engine />{s.read_only && <p>{s.read_only}</p>}
+      </div>
     </nav>
   );
 }
@@ -86,6 +91,7 @@ function Line({ player, measure, range }: { player: Player; measure: string | un
           {player.sessions.map((s) => (
             <li key={s.date}><button type="button" disabled={!s.first} onClick={(e) => s.first && pick(s.first, e)}><span>{day(s.date, season.value?.to?.slice(0, 4))}</span><span>{count(s.serves, 'serve')}</span></button></li>
           ))}
+          <li><button type="button" aria-haspopup="dialog" onClick={() => { asked.value = player.name; }}><span>About this player</span></button></li>
         </ul>
       )}
     </>

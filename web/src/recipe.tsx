@@ -1,7 +1,7 @@
 // The recipe as a document: head, settings, steps, and what stands at its foot.
 import { useEffect } from 'preact/hooks';
 import { address, go } from './address';
-import { allow, ended, failure, plan, plannedSteps, problems, progress, recipe, run, running, stop, text, unread } from './desk';
+import { allow, chosenPlayer, ended, failure, plan, plannedSteps, problems, progress, recipe, run, running, stop, text, unread } from './desk';
 import { get } from './link';
 import { Menu } from './parts/menu';
 import { fileName, saveBlob } from './parts/save';
@@ -38,9 +38,10 @@ export function Recipe() {
 }
 
 function Tools() {
-  const open = address.value.source;
+  const open = address.value.source, player = chosenPlayer.value || address.value.player;
   const save = [
     { name: 'Document (HTML)', run: () => saveDocument().catch((e: Error) => say(e.message)) },
+    ...(player ? [{ name: `Report of ${player} (HTML)`, run: () => saveReport(player).catch((e: Error) => say(e.message)) }] : []),
     { name: 'Recipe file (Go)', run: () => saveBlob(new Blob([text.peek().source], { type: 'text/plain' }), `${recipe.peek()}.go`) },
     { name: 'Print', run: () => print() },
   ];
@@ -60,6 +61,11 @@ const span = (from: string, to: string) => (from === to ? day(from) : `${day(fro
 
 async function saveDocument(): Promise<void> {
   saveBlob(await get(`/document/${recipe.peek()}`), `${fileName(plan.peek()?.title ?? recipe.peek())}.html`);
+}
+
+async function saveReport(player: string): Promise<void> {
+  const title = plan.peek()?.title ?? recipe.peek();
+  saveBlob(await get(`/report/${recipe.peek()}?${new URLSearchParams({ player })}`), `${fileName(player, title)}.html`);
 }
 
 /** What keeps the recipe from running as a whole. */

@@ -6,6 +6,7 @@ import type { EngineState, Overview, ShelfEntry, Welcome } from './protocol';
 export const season = signal<Overview | null>(null);
 export const shelf = signal<ShelfEntry[]>([]);
 export const engine = signal<EngineState>({ state: 'starting' });
+export const verified = signal(0); // how far the check of every file is, 0 to 1
 export const welcome = signal<Welcome | null>(null);
 
 /** The recipe that is shown where none is asked for. */
@@ -26,6 +27,9 @@ export function listen(): void {
   });
   link.on('shelf', (s) => {
     shelf.value = s;
+  });
+  link.on('verify', (p) => {
+    verified.value = p.total > 0 ? p.done / p.total : 0;
   });
   link.on('engine', (e) => {
     engine.value = e;

@@ -1,12 +1,13 @@
 // One serve at the side: the figure, the time bar with its events, curves and measures; a second one beside it.
-import { signal } from '@preact/signals';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { address, go } from '../address';
+import { PutRight } from '../changes/serve';
 import { fit } from '../figure/camera';
 import { paint } from '../figure/paint';
 import { useStage } from '../figure/stage';
-import { link } from '../link';
+import { connection, link } from '../link';
 import { say } from '../say';
+import { season } from '../season';
 import { select } from '../selection';
 import { day, number, plain, signed, unit } from '../words';
 import { aligned } from './align';
@@ -15,13 +16,13 @@ import { fetchClip, type Clip } from './clip';
 import { Curves } from './curves';
 import { TimeBar } from './timebar';
 
-const changes = signal(0); // counts corrections: clips are fetched anew
-
 function useClip(serve: string): { clip: Clip | null; error: string } {
   const [state, set] = useState<{ clip: Clip | null; error: string }>({ clip: null, error: '' });
-  const version = changes.value;
+  const version = season.value, // after each change the clip is fetched anew
+     ready = connection.value === 'open';
   useEffect(() => {
     let gone = false;
+    if (!ready) return;
     if (!serve) {
       set({ clip: null, error: '' });
       return;
@@ -30,7 +31,7 @@ function useClip(serve: string): { clip: Clip | null; error: string } {
     return () => {
       gone = true;
     };
-  }, [serve, version]);
+  }, [serve, version, ready]);
   return state;
 }
 
@@ -87,7 +88,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
     });
   });
   const correct = (kind: string, t: number | null) =>
-    link.ask('correct', { serve: clip.info.serve, event: kind, time_s: t }).then(() => { changes.value++; }, (e: Error) => say(e.message));
+    link.ask('correct', { serve: clip.info.serve, event: kind, time_s: t }).catch((e: Error) => say(e.message));
   const key = (e: KeyboardEvent) => {
     if (e.key === ' ' && (e.target as HTMLElement).tagName !== 'BUTTON') {
       e.preventDefault();
@@ -113,6 +114,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       <Curves first={{ clip, mirror: clip.info.hand === 'left' }} second={second ? { clip: second, mirror: second.info.hand === 'left' } : undefined} now={now} seek={setNow} />
       <Measures clip={clip} second={second} />
       <Events clip={clip} seek={setNow} back={(k) => void correct(k, null)} />
+      <PutRight info={clip.info} now={now} />
       {!second && <p class="quiet">Shift and click another serve, in any chart or table, to put it beside this one.</p>}
     </div>
   );

@@ -6,9 +6,9 @@ import { bracketMatching, indentUnit } from '@codemirror/language';
 import { lintGutter, lintKeymap, setDiagnostics, type Diagnostic as Mark } from '@codemirror/lint';
 import { highlightSelectionMatches, searchKeymap } from '@codemirror/search';
 import { EditorState, RangeSetBuilder, StateEffect, StateField, Transaction, type Text } from '@codemirror/state';
-import { Decoration, drawSelection, EditorView, highlightActiveLine, hoverTooltip, keymap, lineNumbers, type DecorationSet } from '@codemirror/view';
+import { Decoration, drawSelection, EditorView, highlightActiveLine, hoverTooltip, keymap, lineNumbers, showTooltip, type DecorationSet, type Tooltip, type ViewUpdate } from '@codemirror/view';
 import { link } from '../link';
-import type { Completions, Diagnostic, Hover } from '../protocol';
+import type { Completions, Definition, Diagnostic, Hover, Signature } from '../protocol';
 import { theme } from './theme';
 
 export interface Hooks {
@@ -38,6 +38,39 @@ function lines(doc: Text, range: { first: number; last: number } | null): Decora
   return b.finish();
 }
 
+const showCall = StateEffect.define<Tooltip | null>();
+
+/** How the function that is called around the cursor is called. */
+const call = StateField.define<Tooltip | null>({
+  create: () => null,
+  update(now, tr) {
+    for (const e of tr.effects) if (e.is(showCall)) return e.value;
+    return now && tr.docChanged ? { ...now, pos: tr.changes.mapPos(now.pos) } : now;
+  },
+  provide: (f) => showTooltip.from(f),
+});
+
+function callTooltip(pos: number, s: Signature): Tooltip {
+  return {
+    pos,
+    above: true,
+    create: () => {
+      const dom = document.createElement('div');
+      dom.className = 'cm-said';
+      const line = dom.appendChild(document.createElement('code'));
+      const active = s.params?.[s.active];
+      const at = active ? s.label.indexOf(active, s.label.indexOf('(')) : -1;
+      if (active && at >= 0) {
+        const strong = document.createElement('b');
+        strong.textContent = active;
+        line.append(s.label.slice(0, at), strong, s.label.slice(at + active.length));
+      } else line.textContent = s.label;
+      if (s.doc) dom.appendChild(document.createElement('p')).textContent = s.doc;
+      return { dom };
+    },
+  };
+}
+
 const external = Transaction.userEvent.of('external');
 
 /** Byte offsets are what Go counts; positions of the editor are UTF-16. */
@@ -53,6 +86,8 @@ export class Editor {
     const nonce = document.querySelector<HTMLMetaElement>('meta[property=csp-nonce]')?.nonce ?? '';
     const saving = { key: 'Mod-s', run: () => (hooks.save(), true), preventDefault: true };
     const running = { key: 'Mod-Enter', run: () => (hooks.save(), true), preventDefault: true };
+    const leaving = { key: 'Escape', run: (v: EditorView) => this.closeCall(v) };
+    const declared = { key: 'Alt-Enter', run: (v: EditorView) => (void this.toDeclaration(v.state.selection.main.head), true) };
     this.view = new EditorView({
       parent,
       state: EditorState.create({
@@ -61,14 +96,21 @@ export class Editor {
           EditorView.cspNonce.of(nonce), theme, stepLines,
           lintGutter(), lineNumbers(), history(), drawSelection(), highlightActiveLine(), bracketMatching(), closeBrackets(), highlightSelectionMatches(),
           EditorView.lineWrapping, indentUnit.of('\t'), EditorState.tabSize.of(4), go(),
-          autocompletion({ override: [(c) => this.complete(c)], icons: false }), hoverTooltip((v, pos) => this.hover(v, pos)),
+          autocompletion({ override: [(c) => this.complete(c)], icons: false }), hoverTooltip((v, pos) => this.hover(v, pos)), call,
+          EditorView.domEventHandlers({
+            click: (e, v) => {
+              const pos = e.ctrlKey || e.metaKey ? v.posAtCoords({ x: e.clientX, y: e.clientY }) : null;
+              if (pos !== null) void this.toDeclaration(pos);
+            },
+          }),
           EditorView.contentAttributes.of({ 'aria-label': 'Source of the recipe. Escape, then Tab, leads out of it.', tabindex: '0' }),
           EditorView.updateListener.of((u) => {
             const own = !u.transactions.some((tr) => tr.isUserEvent('external'));
             if (u.docChanged && own) hooks.changed(u.state.doc.toString());
+            if (own) this.followCall(u);
             if (u.selectionSet || u.docChanged) hooks.moved(u.state.doc.lineAt(u.state.selection.main.head).number);
           }),
-          keymap.of([saving, running, ...closeBracketsKeymap, ...completionKeymap, ...lintKeymap, ...searchKeymap, ...historyKeymap, ...defaultKeymap, indentWithTab]),
+          keymap.of([saving, running, declared, leaving, ...closeBracketsKeymap, ...completionKeymap, ...lintKeymap, ...searchKeymap, ...historyKeymap, ...defaultKeymap, indentWithTab]),
         ],
       }),
     });
@@ -121,19 +163,51 @@ export class Editor {
   }
 
   close(): void {
+    clearTimeout(this.asking);
     this.view.destroy();
   }
 
   private async complete(c: CompletionContext): Promise<CompletionResult | null> {
-    if (!c.explicit && !c.matchBefore(/[\w.]$/)) return null;
+    if (!c.explicit && !c.matchBefore(/[\w."/]$/)) return null;
     const source = c.state.doc.toString();
     const found = await link.ask<Completions>('complete', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, c.pos)) }).catch(() => null);
     if (c.aborted || !found?.items?.length) return null;
     return {
       from: charsOf(source, found.from),
       options: found.items.map((i) => ({ label: i.label, detail: i.detail, info: i.doc || undefined, type: i.kind })),
-      validFor: /^\w*$/,
+      validFor: /^[\w/]*$/,
     };
+  }
+
+  private asking: ReturnType<typeof setTimeout> | undefined;
+
+  /** Show how a function is called from its bracket on, until the cursor leaves the call. */
+  private followCall(u: ViewUpdate): void {
+    let begun = u.state.field(call) !== null;
+    u.changes.iterChanges((_a, _b, _c, _d, put) => {
+      begun ||= /[(,]/.test(put.toString());
+    });
+    if (!begun || !(u.docChanged || u.selectionSet)) return;
+    clearTimeout(this.asking);
+    this.asking = setTimeout(async () => {
+      const { state } = this.view, pos = state.selection.main.head, source = state.doc.toString();
+      const found = await link.ask<Signature>('signature', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) }).catch(() => null);
+      if (this.view.state !== state && this.view.state.doc !== state.doc) return; // typed on meanwhile
+      this.view.dispatch({ effects: showCall.of(found?.label ? callTooltip(pos, found) : null) });
+    }, 80);
+  }
+
+  private closeCall(view: EditorView): boolean {
+    if (!view.state.field(call)) return false;
+    view.dispatch({ effects: showCall.of(null) });
+    return true;
+  }
+
+  /** Go where the recipe declares what stands at a position. */
+  private async toDeclaration(pos: number): Promise<void> {
+    const source = this.view.state.doc.toString();
+    const found = await link.ask<Definition>('definition', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) }).catch(() => null);
+    if (found?.line) this.goTo(found.line, found.column);
   }
 
   private async hover(view: EditorView, pos: number) {

@@ -35,6 +35,8 @@ const look = EditorView.theme({
   '.cm-lint-marker': { width: '9px', height: '9px', content: 'none !important', borderRadius: '50%', background: 'var(--trouble)', marginTop: '7px' },
   '.cm-lint-marker-warning': { background: 'var(--clay)' },
   '.cm-said': { font: '14px/1.45 var(--sans)', padding: '7px 12px', maxWidth: '440px', whiteSpace: 'pre-wrap', margin: '0' },
+  '.cm-said code': { fontFamily: 'var(--mono)', fontSize: '13px' },
+  '.cm-said p': { margin: '4px 0 0' },
   '.cm-panels': { background: 'var(--paper)', color: 'var(--ink)', borderColor: 'var(--line)' },
   '.cm-panel input, .cm-panel button': { font: '13.5px var(--sans)' },
 });

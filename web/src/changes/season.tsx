@@ -1,0 +1,44 @@
+// The season as a whole: all that was changed by hand, and whether every stored file is whole.
+import { signal } from '@preact/signals';
+import { useState } from 'preact/hooks';
+import { link } from '../link';
+import type { Report } from '../protocol';
+import { verified } from '../season';
+import { count } from '../words';
+import { History } from './history';
+import { OverPage } from './sheet';
+
+export const open = signal(false);
+
+export function SeasonSheet() {
+  if (!open.value) return null;
+  return (
+    <OverPage title="Changes and files" close={() => { open.value = false; }}>
+      <Files />
+      <History empty="Nothing was changed by hand yet. Move an event of a serve, or put a serve or a player right: each change is listed here, and can be taken back at any later day." />
+    </OverPage>
+  );
+}
+
+function Files() {
+  const [state, setState] = useState<'' | 'busy' | Report | Error>('');
+  const check = () => {
+    verified.value = 0;
+    setState('busy');
+    link.ask<Report>('verify').then(setState, setState);
+  };
+  return (
+    <div class="files" role="status">
+      <button type="button" class="act" disabled={state === 'busy'} onClick={check}>Check every file</button>
+      {state === 'busy' && <progress max={1} value={verified.value} aria-label="How far the check is" />}
+      {state instanceof Error && <span class="trouble">{state.message}</span>}
+      {typeof state === 'object' && !(state instanceof Error) && <Found report={state} />}
+    </div>
+  );
+}
+
+function Found({ report }: { report: Report }) {
+  const list = report.problems ?? [];
+  if (list.length === 0) return <span>{`All of ${count(report.recordings, 'recording')} and ${count(report.serves, 'serve')} are whole.`}</span>;
+  return <ul class="trouble">{list.map((p) => <li key={p.where + p.text}>{p.where}: {p.text}</li>)}</ul>;
+}
