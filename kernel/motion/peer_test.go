@@ -2,6 +2,7 @@ package motion_test
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -10,7 +11,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 	"unsafe"
@@ -19,6 +22,7 @@ import (
 	"tossline/datasets/landmark"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
+	"tossline/kernel/table"
 )
 
 // The peer measures the same serves with numpy and scipy: see testdata/peer. Its work per serve: fill the gaps of 72
@@ -39,46 +43,97 @@ var trialLandmarks = landmark.NewLayout([]landmark.Name{
 })
 
 // BenchmarkPeer sets the program's whole path, from the folder of a season on the disk to the table of its measures,
-// against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores. With
-// TOSSLINE_BENCH_SERVES another number of serves than 1,000 is measured.
+// against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores: the expert's
+// script filters by a banded operator. With TOSSLINE_BENCH_SERVES another number of serves than 1,000 is measured. The
+// ratios of processor time (cpu-x) hold on a machine that does other things as well.
 func BenchmarkPeer(b *testing.B) {
 	serves := 1000
 	if n, err := strconv.Atoi(os.Getenv("TOSSLINE_BENCH_SERVES")); err == nil {
 		serves = n
 	}
 	p := newPeer(b, serves)
-	scripts := map[string]float64{}
-	for _, mode := range []string{"batch+mp", "band+mp"} {
-		b.Run("script/"+mode, func(b *testing.B) {
+	scripts := map[string]speed{}
+	for _, script := range []struct{ name, mode string }{{"batched", "batch+mp"}, {"expert", "band+mp"}} {
+		b.Run("script/"+script.name, func(b *testing.B) {
 			for b.Loop() {
-				scripts[mode] = max(scripts[mode], p.script(b, mode))
+				s := p.script(b, script.mode)
+				if s.each > scripts[script.name].each {
+					scripts[script.name] = s
+				}
 			}
-			b.ReportMetric(scripts[mode], "serves/s")
+			b.ReportMetric(scripts[script.name].each, "serves/s")
+			b.ReportMetric(1e6*scripts[script.name].cpu, "cpu-us/serve")
 		})
+	}
+	run := func(b *testing.B, lists [][]motion.Measure, first int) {
+		serves := cmp.Or(first, p.serves)
+		before := cpuSeconds()
+		for b.Loop() {
+			p.measure(b, lists, first)
+		}
+		us := speed{float64(serves*b.N) / b.Elapsed().Seconds(), (cpuSeconds() - before) / float64(serves*b.N)}
+		b.ReportMetric(us.each, "serves/s")
+		b.ReportMetric(us.each*trialFrames*72*4/1e6, "MB/s")
+		b.ReportMetric(1e6*us.cpu, "cpu-us/serve")
+		for name, them := range scripts {
+			b.ReportMetric(us.each/them.each, "x_"+name)
+			if us.cpu > 0 {
+				b.ReportMetric(them.cpu/us.cpu, "cpu-x_"+name)
+			}
+		}
+	}
+	shelf := [][]motion.Measure{
+		{motion.ContactOffset, motion.ContactForward, motion.ContactHeight},
+		{motion.FrontKneeFlexion, motion.BackKneeFlexion},
+		{motion.DropDepth},
 	}
 	for _, work := range []struct {
-		name     string
-		measures [][]motion.Measure
-	}{
-		{"shelf", [][]motion.Measure{
-			{motion.ContactOffset, motion.ContactForward, motion.ContactHeight},
-			{motion.FrontKneeFlexion, motion.BackKneeFlexion},
-			{motion.DropDepth},
-		}},
-		{"all", [][]motion.Measure{motion.All()}},
-	} {
-		b.Run(work.name, func(b *testing.B) {
-			for b.Loop() {
-				p.measure(b, work.measures)
-			}
-			each := float64(serves) * float64(b.N) / b.Elapsed().Seconds()
-			b.ReportMetric(each, "serves/s")
-			b.ReportMetric(each*trialFrames*72*4/1e6, "MB/s")
-			for mode, theirs := range scripts {
-				b.ReportMetric(each/theirs, "x_"+mode)
-			}
-		})
+		name  string
+		lists [][]motion.Measure
+	}{{"shelf", shelf}, {"all", [][]motion.Measure{motion.All()}}} {
+		for _, cores := range []int{1, runtime.NumCPU()} {
+			b.Run(fmt.Sprintf("%s/cores=%d", work.name, cores), func(b *testing.B) {
+				defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
+				run(b, work.lists, 0)
+			})
+		}
 	}
+	// Cost by size: so many serves of the season as a season of their own.
+	for part := serves / 10; part <= serves; part *= 10 {
+		b.Run(fmt.Sprintf("shelf/serves=%d", part), func(b *testing.B) { run(b, shelf, part) })
+	}
+	p.keep(b, shelf)
+	b.Run("shelf/cached", func(b *testing.B) {
+		run(b, shelf, 0)
+		b.ReportMetric(residentMB(), "MB-resident")
+	})
+}
+
+// speed is serves a second, and seconds of all processors together for one.
+type speed struct{ each, cpu float64 }
+
+// cpuSeconds is the time that processors have spent on this process, in steps of a hundredth; 0 where the system does
+// not say.
+func cpuSeconds() float64 {
+	stat, _ := os.ReadFile("/proc/self/stat")
+	fields := strings.Fields(string(stat[bytes.LastIndexByte(stat, ')')+1:]))
+	if len(fields) < 13 {
+		return 0
+	}
+	user, _ := strconv.ParseFloat(fields[11], 64)
+	system, _ := strconv.ParseFloat(fields[12], 64)
+	return (user + system) / 100
+}
+
+// residentMB is the memory of this process that is in RAM, without mapped files; 0 where the system does not say.
+func residentMB() float64 {
+	status, _ := os.ReadFile("/proc/self/status")
+	match := regexp.MustCompile(`RssAnon:\s+(\d+) kB`).FindSubmatch(status)
+	if match == nil {
+		return 0
+	}
+	kB, _ := strconv.ParseFloat(string(match[1]), 64)
+	return kB / 1024
 }
 
 // peer is a season that both sides measure.
@@ -177,42 +232,75 @@ func trialServe(imp season.Import, n int) motion.Serve {
 	return s
 }
 
-var perSecond = regexp.MustCompile(`([0-9.]+) trials/s`)
+var said = regexp.MustCompile(`([0-9.]+) cpu-s ([0-9.]+) trials/s`)
 
-// script runs the peer and gives the serves a second that it reports; its start is not counted.
-func (p *peer) script(b *testing.B, mode string) float64 {
+// script runs the peer and gives the speed that it reports; its start is not counted.
+func (p *peer) script(b *testing.B, mode string) speed {
 	var out bytes.Buffer
 	command := exec.Command(peerPython, "testdata/peer/peer.py", p.arrays, mode)
 	command.Stdout, command.Stderr = &out, &out
 	if err := command.Run(); err != nil {
 		b.Fatalf("%v: %s", err, &out)
 	}
-	match := perSecond.FindSubmatch(out.Bytes())
+	match := said.FindSubmatch(out.Bytes())
 	if match == nil {
 		b.Fatalf("the script says %s", &out)
 	}
-	each, _ := strconv.ParseFloat(string(match[1]), 64)
-	return each
+	seconds, _ := strconv.ParseFloat(string(match[1]), 64)
+	each, _ := strconv.ParseFloat(string(match[2]), 64)
+	return speed{each, seconds / float64(p.serves)}
 }
 
-// measure opens the folder and measures every serve, once for each list.
-func (p *peer) measure(b *testing.B, lists [][]motion.Measure) {
-	s, err := season.Open(p.folder)
-	if err != nil {
-		b.Fatal(err)
-	}
+// measure opens the folder and measures its first serves, or all when that is 0, once for each list.
+func (p *peer) measure(b *testing.B, lists [][]motion.Measure, first int) {
+	s, c := p.open(b)
 	defer s.Close()
-	c, err := s.Snapshot(context.Background())
-	if err != nil {
-		b.Fatal(err)
+	var source motion.Source = c
+	if first > 0 {
+		source = firstOf{c, first}
 	}
 	for _, list := range lists {
-		t, err := motion.NewSeason(context.Background(), c, nil).Measure(list...)
-		if err != nil || t.Len() != p.serves {
+		t, err := motion.NewSeason(context.Background(), source, nil).Measure(list...)
+		if err != nil || t.Len() != source.Len() {
 			b.Fatal(t.Len(), err)
 		}
 	}
 }
+
+func (p *peer) open(b *testing.B) (*season.Season, *catalogue.Catalogue) {
+	s, err := season.Open(p.folder)
+	if err != nil {
+		b.Fatal(err)
+	}
+	c, err := s.Snapshot(context.Background())
+	if err != nil || c.Len() != p.serves {
+		b.Fatal(c, err)
+	}
+	return s, c
+}
+
+// keep measures every serve and keeps the values in the season's cache.
+func (p *peer) keep(b *testing.B, lists [][]motion.Measure) {
+	s, c := p.open(b)
+	defer s.Close()
+	for _, list := range lists {
+		if _, err := motion.NewSeason(context.Background(), c, nil).Measure(list...); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := s.KeepMeasured(context.Background(), c.TakeKept()...); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// firstOf is a season of the first serves of another.
+type firstOf struct {
+	*catalogue.Catalogue
+	serves int
+}
+
+func (f firstOf) Len() int                 { return f.serves }
+func (f firstOf) Particulars() table.Table { return f.Catalogue.Particulars().First(f.serves) }
 
 // BenchmarkMeasure is the cost of one serve on one core, by what is asked.
 func BenchmarkMeasure(b *testing.B) {
