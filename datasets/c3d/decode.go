@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"tossline/datasets/recording"
@@ -103,6 +104,10 @@ func (f *File) guessProcessor(head []byte) bool {
 func (f *File) fromParameters() {
 	if v, ok := f.number("POINT", "RATE"); ok && v > 0 && !math.IsInf(v, 0) {
 		f.RateHz = v
+	}
+	// 59.94 was rounded to a real of 32 bits: the shortest decimal that gives it is meant.
+	if short, err := strconv.ParseFloat(strconv.FormatFloat(f.RateHz, 'g', -1, 32), 64); err == nil {
+		f.RateHz = short
 	}
 	if v, ok := f.number("POINT", "SCALE"); ok && v != 0 && v == v && (v < 0) == (f.Scale < 0) {
 		f.Scale = float32(v)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -87,8 +88,50 @@ func (f *File) describeAll() []Group {
 	g.set("ANALOG", "USED", integers(len(f.Channels)))
 	if len(f.Channels) > 0 {
 		g.set("ANALOG", "RATE", reals(float32(f.RateHz)*float32(f.PerFrame)))
+		g.setChannels(f)
 	}
 	return groups
+}
+
+// setChannels writes what channels are, where the file's own parameters do not tell it already.
+func (g groupList) setChannels(f *File) {
+	told := File{Groups: *g.groups}
+	told.name(layout{analogWords: len(f.Channels), perFrame: 1})
+	if slices.Equal(told.Channels, f.Channels) && f.number32("ANALOG", "GEN_SCALE", 1) == f.GenScale {
+		return
+	}
+	var names, units []string
+	for i, c := range f.Channels {
+		names, units = append(names, c.Name), append(units, c.Unit)
+		if at := i % mostLabels; at == 0 {
+			n := min(len(f.Channels)-i, mostLabels)
+			scales, offsets := reals(make([]float32, n)...), reals(make([]float32, n)...)
+			for k, c := range f.Channels[i : i+n] {
+				scales.Reals[k], offsets.Reals[k] = c.Scale, c.Offset
+			}
+			scales.Dims, offsets.Dims = []int{n}, []int{n}
+			g.set("ANALOG", numbered("SCALE", i/mostLabels), scales)
+			g.set("ANALOG", numbered("OFFSET", i/mostLabels), offsets)
+		}
+	}
+	g.set("ANALOG", "GEN_SCALE", reals(f.GenScale))
+	g.setLabels("ANALOG", "LABELS", names)
+	g.setLabels("ANALOG", "UNITS", units)
+}
+
+func (f *File) number32(group, name string, otherwise float32) float32 {
+	if v, ok := f.number(group, name); ok {
+		return float32(v)
+	}
+	return otherwise
+}
+
+// numbered gives LABELS, LABELS2, LABELS3 and so on.
+func numbered(name string, i int) string {
+	if i == 0 {
+		return name
+	}
+	return fmt.Sprintf("%s%d", name, i+1)
 }
 
 func integers(v ...int) Parameter {
@@ -200,11 +243,7 @@ func (g groupList) setLabels(group, name string, labels []string) {
 		return
 	}
 	for i := 0; i*mostLabels < len(labels); i++ {
-		n := name
-		if i > 0 {
-			n = fmt.Sprintf("%s%d", name, i+1)
-		}
-		g.set(group, n, texts(labels[i*mostLabels:min(len(labels), (i+1)*mostLabels)]...))
+		g.set(group, numbered(name, i), texts(labels[i*mostLabels:min(len(labels), (i+1)*mostLabels)]...))
 	}
 }
 

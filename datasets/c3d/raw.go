@@ -15,6 +15,7 @@ func (f *File) raw() (*recording.Raw, error) {
 	}
 	raw := &recording.Raw{Format: Name, RateHz: f.RateHz, Units: f.text("POINT", "UNITS"), UpIs: f.upward()}
 	f.particulars(raw)
+	raw.Settled = f.text(ownGroup, "FRAME") == ownFrame
 	f.clear()
 	raw.Notes = f.Notes
 	points, modelled := f.split()
@@ -69,6 +70,9 @@ func (f *File) upward() string {
 func (f *File) particulars(raw *recording.Raw) {
 	if names := f.parameter("SUBJECTS", "NAMES").texts(); len(names) == 1 {
 		raw.Player = names[0]
+	}
+	if raw.Session = f.text(ownGroup, "SESSION"); raw.Session != "" {
+		raw.Hand = f.text(ownGroup, "HAND")
 	}
 	if v, ok := f.number("PROCESSING", "HEIGHT"); ok && v > 500 && v < 2600 {
 		raw.HeightM = v / 1000

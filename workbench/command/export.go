@@ -2,11 +2,14 @@ package command
 
 import (
 	"context"
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"tossline/datasets/c3d"
 	"tossline/datasets/catalogue"
 	"tossline/datasets/export"
 	"tossline/datasets/frames"
@@ -27,16 +30,19 @@ func newExport() *cobra.Command {
   signals   a row per value of what was recorded beside the points, such as force plates: signal, unit, time
 
 Units and definitions are in the metadata of Parquet and Arrow files; column names end in the unit. In CSV, texts that
-a spreadsheet would take for a formula begin with an apostrophe.`,
+a spreadsheet would take for a formula begin with an apostrophe.
+
+With --format c3d, -o names a folder: every recording becomes a C3D file there, with its frames, events and signals.`,
 		Example: `  tossline export --season club --table measures --format csv -o measures.csv
-  tossline export --season club --table frames -o frames.parquet`,
+  tossline export --season club --table frames -o frames.parquet
+  tossline export --season club --table frames --format c3d -o takes`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if format == "" {
 				format = strings.TrimPrefix(filepath.Ext(path), ".")
 			}
 			f, err := export.ParseFormat(format)
-			if err != nil {
+			if err != nil && format != c3d.Name {
 				return misuse("%v (say --format, or end the file's name in it)", err)
 			}
 			s, err := season.Open(dir)
@@ -48,6 +54,9 @@ a spreadsheet would take for a formula begin with an apostrophe.`,
 			if err != nil {
 				return err
 			}
+			if format == c3d.Name {
+				return exportC3D(c, s, snapshot, name, path)
+			}
 			content, err := contentOf(c.Context(), s, snapshot, name)
 			if err != nil {
 				return err
@@ -57,7 +66,7 @@ a spreadsheet would take for a formula begin with an apostrophe.`,
 	}
 	c.Flags().StringVar(&dir, "season", "", "the season folder")
 	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames or signals")
-	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE)")
+	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE); of frames, c3d")
 	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
 	required(c, "season", "table", "output")
 	return c
@@ -70,6 +79,25 @@ func contentOf(ctx context.Context, s *season.Season, c *catalogue.Catalogue, na
 		return export.Signals(ctx, c, of), nil
 	}
 	return export.Of(ctx, c, name)
+}
+
+// exportC3D writes the recordings of a season to a folder.
+func exportC3D(c *cobra.Command, s *season.Season, all *catalogue.Catalogue, name, folder string) error {
+	if name != "frames" {
+		return misuse("C3D holds frames: say --table frames")
+	}
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return err
+	}
+	of := func(recording string) ([]frames.Signal, error) { return s.Signals(c.Context(), recording) }
+	paths, left, err := export.SaveC3D(folder, all, of)
+	for _, what := range left {
+		fmt.Fprintf(c.ErrOrStderr(), "tossline: left out, because C3D cannot hold it: %s\n", what)
+	}
+	if err == nil {
+		fmt.Fprintf(c.OutOrStdout(), "%s written to %s\n", count(len(paths), "file"), folder)
+	}
+	return err
 }
 
 // required marks flags without which a command has nothing to do.

@@ -1,0 +1,137 @@
+package export
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"tossline/datasets/c3d"
+	"tossline/datasets/catalogue"
+	"tossline/datasets/frames"
+	"tossline/kernel/motion"
+)
+
+// C3D makes a C3D file of a recording: its frames in metres, the events of its serves, what is known of the player, and
+// the signals that were recorded beside the points. C3D counts analog samples by the frame, so that only signals fit of
+// one rate which is a multiple of that of the frames: those of the most common one are taken, and the names of the others
+// are given.
+func C3D(c *catalogue.Catalogue, recording int, signals []frames.Signal) (file *c3d.File, left []string, err error) {
+	take, err := c.Take(recording)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := c.Recordings()[recording]
+	own := c3d.Own{RateHz: take.Rate, Player: r.Player, Session: r.Session, Hand: string(r.Hand), Events: eventsOf(c, recording)}
+	for _, n := range take.Layout.Names() {
+		own.Landmarks = append(own.Landmarks, string(n))
+	}
+	err = frames.Guard(func() error {
+		own.XYZ = take.Frames
+		file = c3d.New(own)
+		return nil
+	})
+	if err != nil {
+		return nil, nil, fmt.Errorf("recording %s: %w", r.ID, err)
+	}
+	perFrame := commonRate(signals, take.Rate)
+	var channels []c3d.Channel
+	var values [][]float32
+	for _, s := range signals {
+		if perFrame == 0 || samplesPerFrame(s, take.Rate) != perFrame {
+			left = append(left, s.Name)
+			continue
+		}
+		channels, values = append(channels, c3d.Channel{Name: s.Name, Unit: s.Unit}), append(values, s.Values)
+	}
+	if len(channels) > 0 {
+		file.AddChannels(channels, perFrame, values)
+	}
+	return file, left, nil
+}
+
+// samplesPerFrame is 0 where that is no whole number.
+func samplesPerFrame(s frames.Signal, rate float64) int {
+	n := s.RateHz / rate
+	if whole := math.Round(n); whole >= 1 && whole < 1<<15 && math.Abs(n-whole) < 1e-6*n {
+		return int(whole)
+	}
+	return 0
+}
+
+func commonRate(signals []frames.Signal, rate float64) int {
+	count, best := map[int]int{}, 0
+	for _, s := range signals {
+		n := samplesPerFrame(s, rate)
+		if count[n]++; n > 0 && (count[n] > count[best] || best == 0) {
+			best = n
+		}
+	}
+	return best
+}
+
+// eventsOf lists the events of all serves of a recording in the order of time.
+func eventsOf(c *catalogue.Catalogue, recording int) []c3d.Event {
+	var events []c3d.Event
+	for row := range c.Rows() {
+		s := c.Row(row)
+		if s.Recording != recording {
+			continue
+		}
+		for _, kind := range motion.EventKinds {
+			if e, ok := s.Events[kind]; ok {
+				events = append(events, c3d.Event{Label: string(kind), Context: "General", TimeS: e.TimeS})
+			}
+		}
+	}
+	sort.SliceStable(events, func(i, j int) bool { return events[i].TimeS < events[j].TimeS })
+	return events
+}
+
+// SaveC3D writes every recording whose frames can be read to a C3D file of its name in a folder, and gives their paths
+// and what does not fit into C3D.
+func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording string) ([]frames.Signal, error)) (paths,
+	left []string, err error) {
+	used := map[string]bool{}
+	for i, r := range c.Recordings() {
+		if c.Damaged(i) != "" {
+			left = append(left, fmt.Sprintf("recording %s, whose frames are damaged", r.ID))
+			continue
+		}
+		signals, err := signalsOf(r.ID)
+		if err != nil {
+			return paths, left, err
+		}
+		file, without, err := C3D(c, i, signals)
+		if err != nil {
+			return paths, left, err
+		}
+		if len(without) > 0 {
+			left = append(left, fmt.Sprintf("signals of recording %s: %s", r.ID, strings.Join(without, ", ")))
+		}
+		path := filepath.Join(folder, fileName(r, used))
+		if err := SaveWith(path, func(w io.Writer) error { return file.Encode(w) }); err != nil {
+			return paths, left, err
+		}
+		paths = append(paths, path)
+	}
+	return paths, left, nil
+}
+
+// fileName is the name of a recording's own file with another ending; where two are called the same, with its id.
+func fileName(r catalogue.Recording, used map[string]bool) string {
+	name := strings.Map(func(c rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|`, c) || c < ' ' {
+			return '_'
+		}
+		return c
+	}, r.File)
+	name = strings.TrimSuffix(strings.TrimSuffix(name, ".gz"), filepath.Ext(strings.TrimSuffix(name, ".gz")))
+	if key := strings.ToLower(name); name == "" || strings.HasPrefix(name, ".") || used[key] {
+		name += "-" + r.ID
+	}
+	used[strings.ToLower(name)] = true
+	return strings.TrimLeft(name, ".") + ".c3d"
+}
