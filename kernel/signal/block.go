@@ -51,19 +51,6 @@ func (b *Block) Reset(channels, samples int) {
 	}
 	b.data, b.groups = b.data[:size], b.groups[:groups]
 	b.channels, b.samples, b.gaps = channels, samples, b.gaps[:0]
-	b.clearSpareLanes()
-}
-
-// clearSpareLanes keeps stale values, which may be NaN or denormal and slow, out of the lanes that hold no channel.
-func (b *Block) clearSpareLanes() {
-	used := b.channels % Lanes
-	if used == 0 {
-		return
-	}
-	last := b.data[(len(b.groups)-1)*b.stride(b.samples):]
-	for row := 0; row < len(last); row += Lanes {
-		clear(last[row+used : row+Lanes])
-	}
 }
 
 func (b *Block) stride(samples int) int { return (samples + 2*Pad) * Lanes }
@@ -206,6 +193,13 @@ func (b *Block) GoOn(near []int) {
 			b.data[base+i*Lanes] = p.at(float64(i - b.gathered + 1))
 		}
 	}
+	// Stale values, which may be denormal and slow, are kept out of the lanes that hold no channel.
+	if used := b.channels % Lanes; used > 0 {
+		for i := b.gathered; i < b.samples; i++ {
+			row := b.data[b.Base(b.channels-used)+i*Lanes:]
+			clear(row[used:Lanes])
+		}
+	}
 }
 
 // parabola is c0 + c1 t + c2 t^2, t in samples after the last one.
@@ -241,7 +235,7 @@ func (b *Block) ZeroPhase(filters []Lowpass) {
 		b.setBank(g, filters)
 		rows := b.data[g*b.stride(b.samples):][:b.stride(b.samples)]
 		extendOdd(rows, b.samples)
-		passes(rows, &b.groups[g])
+		passes(rows, min(b.channels-g*Lanes, Lanes), &b.groups[g])
 	}
 	for _, g := range b.gaps {
 		for i := g.from; g.stays && i < g.to; i++ {
@@ -276,11 +270,11 @@ func extendOdd(rows []float64, samples int) {
 	}
 }
 
-// passesScalar runs both passes in place over the rows, two lanes at a time: the recursion waits for its own last
-// result, and two of them side by side fill the wait without running out of registers.
-func passesScalar(rows []float64, k *bank) {
+// passesScalar runs both passes in place over the first lanes of the rows, two lanes at a time: the recursion waits for
+// its own last result, and two of them side by side fill the wait without running out of registers.
+func passesScalar(rows []float64, lanes int, k *bank) {
 	last := len(rows)/Lanes - 1
-	for lane := 0; lane < Lanes; lane += 2 {
+	for lane := 0; lane < lanes; lane += 2 {
 		passTwo(rows, k, lane, 0, last+1, 1, 1, 1)
 		passTwo(rows, k, lane, last, -1, -1, k.gain2[lane], k.gain2[lane+1])
 	}

@@ -7,12 +7,12 @@ import "golang.org/x/sys/cpu"
 // vectors says whether the vector kernels may run. Tests turn it off.
 var vectors = cpu.X86.HasAVX2
 
-func passes(rows []float64, k *bank) {
+func passes(rows []float64, lanes int, k *bank) {
 	if vectors {
-		passesAVX2(&rows[0], len(rows)/Lanes, &k.minusA1[0])
+		passesAVX2(&rows[0], len(rows)/Lanes, lanes, &k.minusA1[0])
 		return
 	}
-	passesScalar(rows, k)
+	passesScalar(rows, lanes, k)
 }
 
 func gather(to []float64, frames []float32, width int, places []int, flip float64, holed []byte) {

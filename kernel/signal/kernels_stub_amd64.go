@@ -2,10 +2,10 @@
 
 package signal
 
-// passesAVX2 is passesScalar over count rows, at least one, for processors with AVX2.
+// passesAVX2 is passesScalar over count rows, at least one, and at least the given lanes, for processors with AVX2.
 //
 //go:noescape
-func passesAVX2(rows *float64, count int, bank *float64)
+func passesAVX2(rows *float64, count int, lanes int, bank *float64)
 
 // gatherAVX2 is gatherScalar for eight places and a width in bytes, for processors with AVX2. It reads one value and
 // writes one lane more than it should, so the last row must be left to the scalar code; that value can mark a row in

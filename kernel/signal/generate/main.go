@@ -30,11 +30,16 @@ func main() {
 // passes runs both passes of twelve lanes over all rows, then of the other twelve. The order of operations is that of
 // the scalar code, without fused multiplication and addition, so that the results are the same to the last bit.
 func passes() {
-	TEXT("passesAVX2", NOSPLIT, "func(rows *float64, count int, bank *float64)")
+	TEXT("passesAVX2", NOSPLIT, "func(rows *float64, count, lanes int, bank *float64)")
 	Pragma("noescape")
-	Doc("passesAVX2 is passesScalar over count rows, at least one, for processors with AVX2.")
+	Doc("passesAVX2 is passesScalar over count rows, at least one, and at least the given lanes, for processors with AVX2.")
 	rows, count, k := Load(Param("rows"), GP64()), Load(Param("count"), GP64()), Load(Param("bank"), GP64())
+	used := Load(Param("lanes"), GP64())
 	for p := range parts {
+		if p > 0 {
+			CMPQ(used, Imm(uint64(p*part*wide)))
+			JLE(LabelRef("done"))
+		}
 		at := p * part * wide * 8
 		first, n := GP64(), GP64()
 		LEAQ(Mem{Base: rows, Disp: at}, first)
@@ -44,6 +49,7 @@ func passes() {
 		MOVQ(count, n)
 		pass(first, n, k, at, -rowBytes, true)
 	}
+	Label("done")
 	VZEROUPPER()
 	RET()
 }
