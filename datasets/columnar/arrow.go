@@ -46,7 +46,7 @@ func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
 }
 
 func readArrow(r io.Reader) (*recording.Raw, error) {
-	messages := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &frugal{}}
+	messages := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &arrowstream.Frugal{}}
 	if start, err := messages.r.Peek(8); err == nil && bytes.HasPrefix(start, []byte(magic)) {
 		messages.r.Discard(8)
 		messages.file = true
@@ -84,7 +84,7 @@ func readArrow(r io.Reader) (*recording.Raw, error) {
 type messages struct {
 	r      *bufio.Reader
 	file   bool // the index of a file stands behind the stream
-	memory *frugal
+	memory *arrowstream.Frugal
 	err    error
 	last   *ipc.Message
 }
@@ -170,7 +170,7 @@ func (m *messages) withBody(meta []byte, size int64) (*ipc.Message, error) {
 		m.err = recording.Refuse("copy it again", "the Arrow file is cut short")
 		return nil, m.err
 	}
-	m.memory.left = size*expansion + 1<<20
+	m.memory.Left = size*expansion + 1<<20
 	m.last = ipc.NewMessage(memory.NewBufferBytes(meta), memory.NewBufferBytes(body))
 	return m.last, nil
 }

@@ -15,8 +15,6 @@ import (
 	"io"
 	"strings"
 
-	"github.com/apache/arrow/go/v17/arrow/memory"
-
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
 )
@@ -38,31 +36,6 @@ const mostRows = 1 << 14
 
 // expansion is how many times larger than its file a table may be.
 const expansion = recording.MaxRatio
-
-// frugal is an allocator that refuses, by a panic that guard catches, what a file of that size cannot need at a time.
-type frugal struct {
-	memory.GoAllocator
-	left int64
-}
-
-func (f *frugal) Allocate(size int) []byte {
-	f.spend(size)
-	return f.GoAllocator.Allocate(size)
-}
-
-func (f *frugal) Reallocate(size int, b []byte) []byte {
-	f.spend(size - len(b))
-	return f.GoAllocator.Reallocate(size, b)
-}
-
-func (f *frugal) Free(b []byte) { f.left += int64(len(b)) }
-
-func (f *frugal) spend(n int) {
-	if int64(n) > f.left {
-		panic("it asks for more memory than its size allows")
-	}
-	f.left -= int64(n)
-}
 
 // guard turns a panic of the library into an error.
 func guard(read func() error) (err error) {

@@ -14,6 +14,7 @@ import (
 
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
+	"tossline/kernel/arrowstream"
 )
 
 // probeParquet knows files by their magic word.
@@ -30,7 +31,7 @@ func ReadParquet(r io.ReaderAt, size int64) (raw *recording.Raw, err error) {
 }
 
 func readParquet(r io.ReaderAt, size int64) (*recording.Raw, error) {
-	memory := &frugal{left: min(size*expansion, recording.MaxExpanded) + 1<<20}
+	memory := &arrowstream.Frugal{Left: min(size*expansion, recording.MaxExpanded) + 1<<20}
 	props := parquet.NewReaderProperties(memory)
 	props.BufferedStreamEnabled = true
 	f, err := file.NewParquetReader(io.NewSectionReader(r, 0, size), file.WithReadProps(props))

@@ -1,7 +1,6 @@
 package interp
 
 import (
-	"cmp"
 	"fmt"
 	"go/ast"
 	"go/types"
@@ -11,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"tossline/kernel/interp/check"
+	"tossline/kernel/spelling"
 )
 
 // maxSteps is the most steps that a recipe may have.
@@ -296,45 +296,10 @@ func (r *recipe) nearest(name string) string {
 		first, size := utf8.DecodeRuneInString(s.name)
 		names = append(names, string(unicode.ToLower(first))+s.name[size:])
 	}
-	if best := closest(name, names); best != "" {
+	if best := spelling.Nearest(name, names); best != "" {
 		return fmt.Sprintf("; did you mean %s?", best)
 	}
 	return "; parameters are named after steps, or season, settings, progress"
-}
-
-// closest is the name that takes the fewest changes of a letter, "" where all take many.
-func closest(name string, names []string) string {
-	if len(names) == 0 {
-		return ""
-	}
-	best := slices.MinFunc(names, func(a, b string) int {
-		return cmp.Compare(distance(name, a), distance(name, b))
-	})
-	if distance(name, best) > max(1, len(name)/3) {
-		return ""
-	}
-	return best
-}
-
-// distance counts the letters to change, add or drop between two names (Levenshtein 1966).
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		before := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := before
-			if a[i] != b[j] {
-				change++
-			}
-			before = row[j+1]
-			row[j+1] = min(change, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }
 
 // refuseCircles reports steps that need each other.

@@ -15,6 +15,7 @@ import (
 	"unicode/utf8"
 
 	"tossline/kernel/interp/check"
+	"tossline/kernel/spelling"
 )
 
 // dateForm is how dates are written in tags and values.
@@ -211,7 +212,7 @@ func tagsOf(tag reflect.StructTag) []string {
 }
 
 func didYouMean(name string, names []string) string {
-	if best := closest(name, names); best != "" {
+	if best := spelling.Nearest(name, names); best != "" {
 		return fmt.Sprintf("; did you mean %q?", best)
 	}
 	return ""

@@ -3,6 +3,8 @@ package table
 import (
 	"fmt"
 	"strings"
+
+	"tossline/kernel/spelling"
 )
 
 // Error says what was asked of a table that it cannot give. Its text is for the reader of the page.
@@ -23,7 +25,7 @@ func (t Table) unknown(column string) error {
 	if len(names) == 0 {
 		return errorf("there is no column %q: the table has no columns", column)
 	}
-	if near := nearest(column, names); near != "" {
+	if near := spelling.Nearest(column, names); near != "" {
 		return errorf("there is no column %q; did you mean %q?", column, near)
 	}
 	const show = 12
@@ -32,38 +34,4 @@ func (t Table) unknown(column string) error {
 			column, len(names), strings.Join(names[:show], ", "))
 	}
 	return errorf("there is no column %q; the columns are %s", column, strings.Join(names, ", "))
-}
-
-// nearest is the name closest to word: one that it begins, or one within a third of its letters; else "".
-func nearest(word string, names []string) string {
-	best, least := "", len(word)/3+1
-	for _, name := range names {
-		if len(word) > 2 && strings.HasPrefix(name, word) {
-			return name
-		}
-		if d := distance(word, name); d < least {
-			best, least = name, d
-		}
-	}
-	return best
-}
-
-// distance counts the letters to insert, delete or replace between a and b (Levenshtein 1966).
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost = 1 + min(diagonal, row[j], row[j+1])
-			}
-			diagonal, row[j+1] = row[j+1], cost
-		}
-	}
-	return row[len(b)]
 }

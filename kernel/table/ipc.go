@@ -10,7 +10,6 @@ import (
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
-	"github.com/apache/arrow/go/v17/arrow/memory"
 
 	"tossline/kernel/arrowstream"
 )
@@ -46,7 +45,7 @@ func Decode(data []byte) (t Table, err error) {
 	if err := arrowstream.Check(data); err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}
-	r, err := ipc.NewReader(bytes.NewReader(data), ipc.WithAllocator(&frugal{left: 64*len(data) + 1<<20}))
+	r, err := ipc.NewReader(bytes.NewReader(data), ipc.WithAllocator(&arrowstream.Frugal{Left: 64*int64(len(data)) + 1<<20}))
 	if err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}
@@ -74,29 +73,6 @@ func emptyArrays(s *arrow.Schema) []arrow.Array {
 		arrays[i] = nulls(s.Field(i).Type, 0)
 	}
 	return arrays
-}
-
-// frugal is an allocator that refuses, by a panic that Decode catches, what a stream of that size cannot need.
-type frugal struct {
-	memory.GoAllocator
-	left int
-}
-
-func (f *frugal) Allocate(size int) []byte {
-	f.spend(size)
-	return f.GoAllocator.Allocate(size)
-}
-
-func (f *frugal) Reallocate(size int, b []byte) []byte {
-	f.spend(size - len(b))
-	return f.GoAllocator.Reallocate(size, b)
-}
-
-func (f *frugal) spend(n int) {
-	if n > f.left {
-		panic("it asks for more memory than its size allows")
-	}
-	f.left -= max(n, 0)
 }
 
 // plain converts an array to one of the six types of this package, and checks it.
