@@ -187,7 +187,7 @@ func describe(err error) error {
 	case lib.SQLITE_FULL:
 		return fmt.Errorf("the disk is full: nothing was stored; free some space and try again (%w)", err)
 	case lib.SQLITE_READONLY:
-		return fmt.Errorf("the season folder can't be written to (%w)", err)
+		return fmt.Errorf("%w (%w)", ErrReadOnly, err)
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
 		return fmt.Errorf("another program holds season.db; close it and try again (%w)", err)
 	case lib.SQLITE_CANTOPEN:

@@ -19,6 +19,10 @@ const (
 	cacheDir     = "cache"
 )
 
+// ErrReadOnly is the cause where the folder of a season lies on a disk, or belongs to somebody, that lets nothing be
+// written.
+var ErrReadOnly = errors.New("the season folder can't be written to")
+
 // Season is a season folder open for reading. It is safe for use by several goroutines.
 type Season struct {
 	dir string

@@ -195,7 +195,7 @@ func describeFile(err error) error {
 	case errors.Is(err, syscall.ENOSPC):
 		return fmt.Errorf("the disk is full: nothing was stored; free some space and try again (%w)", err)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("the season folder can't be written to (%w)", err)
+		return fmt.Errorf("%w (%w)", ErrReadOnly, err)
 	}
 	return err
 }

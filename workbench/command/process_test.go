@@ -38,8 +38,12 @@ type program struct {
 
 func start(t testing.TB, args ...string) *program {
 	t.Helper()
-	p := &program{t: t, lines: make(chan string, 1000)}
-	p.Cmd = exec.Command(os.Args[0], append([]string{asProgram}, args...)...)
+	return begin(t, exec.Command(os.Args[0], append([]string{asProgram}, args...)...))
+}
+
+func begin(t testing.TB, cmd *exec.Cmd) *program {
+	t.Helper()
+	p := &program{t: t, lines: make(chan string, 1000), Cmd: cmd}
 	p.Stderr = &p.err
 	out, err := p.StdoutPipe()
 	if err == nil {
@@ -462,4 +466,80 @@ func BenchmarkSetting(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// TestNoPermission reads a file that may not be read, and writes to a season that may not be written to, as somebody
+// who isn't root.
+func TestNoPermission(t *testing.T) {
+	if os.Geteuid() != 0 {
+		t.Skip("only root can become somebody else")
+	}
+	dir, err := os.MkdirTemp("", "shared-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	nobody := func(args ...string) *program {
+		cmd := exec.Command(filepath.Join(dir, "tossline"), append([]string{asProgram}, args...)...)
+		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
+		cmd.Dir, cmd.Env = "/", []string{"HOME=/nonexistent"}
+		return begin(t, cmd)
+	}
+	club, shut, own := filepath.Join(dir, "club"), filepath.Join(dir, "shut.csv"), filepath.Join(dir, "own")
+	program, err := os.ReadFile(os.Args[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, content := range map[string][]byte{"tossline": program, "shut.csv": takeAsCSV(nil)} {
+		if err := os.WriteFile(filepath.Join(dir, path), content, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ok(t, "import", "--season", club, "--player", "Oriel Nash", "--session", "2026-03-14", shut)
+	for path, mode := range map[string]os.FileMode{dir: 0o755, shut: 0, own: 0o777} {
+		os.Mkdir(own, 0o755)
+		if err := os.Chmod(path, mode); err != nil {
+			t.Fatal(err)
+		}
+	}
+	fresh := filepath.Join(dir, "new")
+	for name, c := range map[string]struct {
+		args string
+		says []string
+	}{
+		"file that may not be read":      {"import --season OWN/new SHUT", []string{"shut.csv", "permission"}},
+		"season that may not be written": {"import --season CLUB SHUT", []string{club, "can't be written to"}},
+		"folder for a new season":        {"import --season NEW SHUT", []string{fresh, "can't be written to"}},
+		"folder for the demo":            {"demo NEW", []string{"no place for the season", "permission"}},
+		"file to write":                  {"export --season CLUB --table serves -o NEW.csv", []string{"new.csv", "permission"}},
+	} {
+		words := strings.NewReplacer("OWN", own, "SHUT", shut, "CLUB", club, "NEW", fresh).Replace(c.args)
+		p := nobody(strings.Fields(words)...)
+		for range p.lines {
+		}
+		err := p.Wait()
+		if p.ProcessState.ExitCode() != 1 {
+			t.Errorf("%s: %v, said %q", name, err, p.err.String())
+		}
+		for _, want := range c.says {
+			if !strings.Contains(p.err.String(), want) {
+				t.Errorf("%s: said %q, want %q in it", name, p.err.String(), want)
+			}
+		}
+	}
+
+	g := nobody("open", "--no-browser", club).page()
+	edit := season.Edit{Target: season.OnServe, Subject: firstServe(t, club), Field: "outcome", Value: "in"}
+	if _, err := g.ask("change", map[string]any{"edits": []season.Edit{edit}}); err == nil ||
+		!strings.Contains(err.Error(), "can't be written to") {
+		t.Errorf("a change: %v", err)
+	}
+	if _, err := g.ask("open", map[string]any{"recipe": "contact_offset"}); err != nil {
+		t.Fatal(err)
+	}
+	end, err := g.until(func(t told) bool { return t.Type == "ended" })
+	if err != nil || strings.Contains(string(end.Body), `"error"`) {
+		t.Errorf("a recipe over a season that may only be read: %.300s, %v", end.Body, err)
+	}
+	whole(t, club).Close()
 }

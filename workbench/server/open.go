@@ -49,10 +49,17 @@ func Open(p Place) (*Server, func(), error) {
 	})
 	o := Options{
 		Season: f, Engine: e, Shipped: p.Shipped, Version: p.Version, Log: p.Log,
-		Recipes: filepath.Join(p.Dir, "recipes"),
+		Recipes: filepath.Join(p.Dir, "recipes"), Aside: filepath.Join(p.Dir, "incoming"),
 	}
-	if o.Aside, err = os.MkdirTemp("", "tossline-incoming-"); err != nil {
-		o.Aside = filepath.Join(p.Dir, "incoming")
+	away := "" // what can't lie in a season that is open for reading
+	if f.writer == nil {
+		if away, err = os.MkdirTemp("", "tossline-"); err != nil {
+			return nil, nil, fmt.Errorf("there is no place for files: %w", err)
+		}
+		o.Aside = filepath.Join(away, "incoming")
+		if _, err := os.Stat(o.Recipes); err != nil {
+			o.Recipes = filepath.Join(away, "recipes")
+		}
 	}
 	if web.Built() {
 		o.Page = web.Files()
@@ -61,6 +68,9 @@ func Open(p Place) (*Server, func(), error) {
 		e.supervisor.Close()
 		closeSeason()
 		os.RemoveAll(o.Aside)
+		if away != "" {
+			os.RemoveAll(away)
+		}
 	}
 	s, err := New(o)
 	if err != nil {
@@ -71,7 +81,7 @@ func Open(p Place) (*Server, func(), error) {
 	return s, closeAll, nil
 }
 
-// openFolder opens a season for writing, or for reading while another process writes it.
+// openFolder opens a season for writing, or for reading where another process writes it or nobody may.
 func openFolder(dir, command string) (*Folder, func(), error) {
 	f := &Folder{}
 	w, err := season.OpenForWriting(dir, command)
@@ -79,15 +89,15 @@ func openFolder(dir, command string) (*Folder, func(), error) {
 		f.season, f.writer = w.Season, w
 		return f, func() { w.Close() }, nil
 	}
-	held, ok := errors.AsType[*season.Held](err)
-	if !ok {
+	if held, ok := errors.AsType[*season.Held](err); ok {
+		f.why = fmt.Sprintf("Open for reading only: process %d (%s) writes this season.", held.By.PID, held.By.Command)
+	} else if errors.Is(err, season.ErrReadOnly) {
+		f.why = "Open for reading only: the folder of this season can't be written to."
+	} else {
 		return nil, nil, err
 	}
-	s, err := season.Open(dir)
-	if err != nil {
-		return nil, nil, fmt.Errorf("opening the season %s: %w", dir, err)
+	if f.season, err = season.Open(dir); err != nil {
+		return nil, nil, err
 	}
-	f.season = s
-	f.why = fmt.Sprintf("Open for reading only: process %d (%s) writes this season.", held.By.PID, held.By.Command)
-	return f, func() { s.Close() }, nil
+	return f, func() { f.season.Close() }, nil
 }
