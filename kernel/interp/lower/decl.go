@@ -21,6 +21,10 @@ func (w *writer) file(file *ast.File) {
 	for _, d := range file.Decls {
 		switch d := d.(type) {
 		case *ast.FuncDecl:
+			if d.Body == nil {
+				w.refuse(d, "missing function body")
+				continue
+			}
 			o := w.info.Defs[d.Name]
 			switch of := receiver(o); {
 			case of != nil && of.TypeParams().Len() > 0:

@@ -13,6 +13,7 @@ func (w *writer) value(e ast.Expr, to types.Type) string {
 	if to != nil && types.IsInterface(to) {
 		text = w.passed(e, text)
 	}
+	w.converted = e
 	return w.as(text, w.typeOf(e), to)
 }
 

@@ -52,15 +52,9 @@ func (w *writer) as(x string, from, to types.Type) string {
 
 // refuseType refuses to give compiled code a type of the recipe as one of its interfaces.
 func (w *writer) refuseType(from, to types.Type) {
-	pos := at(0)
-	if n := w.own(mustPointee(from)); n != nil {
-		pos = at(n.Obj().Pos())
-	}
-	w.refuse(pos, w.spelled(from)+" can't be used as "+w.spelled(to)+": only what is compiled can; "+
-		"recipes may implement error, fmt.Stringer, sort.Interface, and interfaces of their own")
+	w.refuse(w.converted, w.spelled(from)+" can't be used as "+w.spelled(to)+
+		"; recipes may implement error, fmt.Stringer, sort.Interface, and interfaces of their own")
 }
-
-func mustPointee(t types.Type) types.Type { of, _ := pointee(t); return of }
 
 // spelled is a type as it reads in messages.
 func (w *writer) spelled(t types.Type) string {
@@ -290,6 +284,17 @@ func (w *writer) asserted(x string, from, to types.Type) string {
 	return w.assertFunction("to", to) + "(" + x + ", " + quote(name) + ")"
 }
 
+// checkImplemented refuses to ask for an interface of compiled code that types of the recipe have the methods of.
+func (w *writer) checkImplemented(to types.Type) {
+	for _, name := range w.pkg.Scope().Names() {
+		o, ok := w.pkg.Scope().Lookup(name).(*types.TypeName)
+		if ok && types.Implements(types.NewPointer(o.Type()), to.Underlying().(*types.Interface)) {
+			w.refuse(at(o.Pos()), w.spelled(o.Type())+" can't be found to be a "+w.spelled(to)+
+				"; ask for an interface of the recipe's own")
+		}
+	}
+}
+
 // assertFunction gives the name of a function that asserts a type: "is" tells whether it holds, "as" gives the value
 // too, "to" panics where it doesn't.
 func (w *writer) assertFunction(kind string, to types.Type) string {
@@ -307,6 +312,7 @@ func (w *writer) assertFunction(kind string, to types.Type) string {
 			as = "v, ok = " + w.host("AsStringer") + "(x)"
 		default:
 			if !w.erased(to) {
+				w.checkImplemented(to)
 				as = "v, ok = x.(" + ts + ")"
 				break
 			}

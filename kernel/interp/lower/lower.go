@@ -53,6 +53,8 @@ type writer struct {
 	refused []Refusal
 	traced  bool
 
+	statements int // that have been written
+
 	unplaced bool // what is being written isn't of the recipe
 
 	taken   map[string]bool         // names that no made-up name may have
@@ -81,6 +83,8 @@ type writer struct {
 	env  *environment
 	fn   *function
 	decl *ast.FuncDecl // that is being written
+
+	converted ast.Expr // that was last given the type that is wanted
 }
 
 func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) *writer {

@@ -3,6 +3,7 @@ package lower
 import (
 	"bytes"
 	"errors"
+	"flag"
 	"fmt"
 	"go/ast"
 	"go/parser"
@@ -59,14 +60,22 @@ func corpus(t testing.TB) []program {
 	}
 	var all []program
 	for _, name := range names {
-		archive, err := txtar.ParseFile(name)
-		if err != nil {
-			t.Fatal(err)
+		if group := strings.TrimSuffix(filepath.Base(name), ".txtar"); group != "refused" {
+			all = append(all, archived(t, group)...)
 		}
-		group := strings.TrimSuffix(filepath.Base(name), ".txtar")
-		for _, f := range archive.Files {
-			all = append(all, program{group + "/" + f.Name, string(f.Data)})
-		}
+	}
+	return all
+}
+
+// archived reads the programs of one archive.
+func archived(t testing.TB, group string) []program {
+	archive, err := txtar.ParseFile("testdata/" + group + ".txtar")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []program
+	for _, f := range archive.Files {
+		all = append(all, program{group + "/" + f.Name, string(f.Data)})
 	}
 	return all
 }
@@ -192,8 +201,7 @@ func load(source string, trail *Trail, stdout, stderr *bytes.Buffer) (err error)
 	return nil
 }
 
-// TestCorpus runs every program compiled and interpreted: both print the same, or the program is refused as it says in
-// a line "// refused: ..." above it.
+// TestCorpus runs every program compiled and interpreted, and traced too: all print the same.
 func TestCorpus(t *testing.T) {
 	programs := corpus(t)
 	want := compiled(t, programs)
@@ -205,26 +213,52 @@ func TestCorpus(t *testing.T) {
 }
 
 func differ(t *testing.T, p program, want string) {
-	text, refused, files := lowered(t, whole("recipe", p.source), File)
-	var messages []string
-	for _, r := range refused {
-		messages = append(messages, fmt.Sprintf("%d: %s", files.Position(r.Pos).Line, r.Message))
-	}
-	if expected := strings.HasPrefix(p.source, "// refused"); expected != (len(refused) > 0) {
-		t.Errorf("refused: %s", strings.Join(messages, "; "))
-	}
-	if len(refused) > 0 {
-		return
-	}
-	traced, _, _ := lowered(t, whole("recipe", p.source), Traced)
-	for _, text := range []string{text, traced} {
+	for _, lower := range []lowering{File, Traced} {
+		text, refused, _ := lowered(t, whole("recipe", p.source), lower)
+		if len(refused) > 0 {
+			t.Fatalf("refused: %v", refused)
+		}
 		if o := interpreted(text, &Trail{}); o.err != nil || alike(o.printed) != alike(want) {
-			t.Errorf("%v; %s", o.err, difference(alike(o.printed), alike(want)))
 			if testing.Verbose() {
 				t.Log(p.source + text)
 			}
-			return
+			t.Fatalf("%v; %s", o.err, difference(alike(o.printed), alike(want)))
 		}
+	}
+}
+
+var update = flag.Bool("update", false, "write REFUSED.md anew")
+
+// TestRefused has the programs of testdata/refused.txtar refused, with the messages that REFUSED.md gives.
+func TestRefused(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("# Go that recipes can't use\n\nThe interpreter can't run this right, so that it is refused before it " +
+		"runs, at the place that is\nmarked here. All else of the language runs as the Go compiler has it.\n")
+	for _, p := range archived(t, "refused") {
+		source := whole("recipe", p.source)
+		_, refused, files := lowered(t, source, File)
+		if len(refused) == 0 {
+			t.Errorf("%s: not refused", p.name)
+		}
+		lines := strings.Split(strings.TrimSuffix(source, "\n"), "\n")
+		fmt.Fprintf(&b, "\n## %s\n\n", strings.TrimPrefix(p.name, "refused/"))
+		for _, r := range refused {
+			line := files.Position(r.Pos).Line - 1
+			if !strings.Contains(lines[line], " // <- ") {
+				lines[line] += " // <- here"
+			}
+			fmt.Fprintf(&b, "%s.\n\n", r.Message)
+		}
+		first := len(lines) - strings.Count(p.source, "\n")
+		fmt.Fprintf(&b, "```go\n%s\n```\n", strings.Join(lines[first:], "\n"))
+	}
+	if *update {
+		if err := os.WriteFile("REFUSED.md", []byte(b.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if want, err := os.ReadFile("REFUSED.md"); err != nil || string(want) != b.String() {
+		t.Errorf("REFUSED.md is out of date (%v): run the test with -update", err)
 	}
 }
 
@@ -282,6 +316,45 @@ func TestTrail(t *testing.T) {
 			}
 			if strings.Join(got, "; ") != test.want {
 				t.Errorf("got %q, want %q\n%s", strings.Join(got, "; "), test.want, text)
+			}
+		})
+	}
+}
+
+// TestHostileSource lowers what nobody would write: it ends soon, with a refusal or with source.
+func TestHostileSource(t *testing.T) {
+	many := func(n int, line string) string {
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, line, i)
+		}
+		return b.String()
+	}
+	tests := []struct {
+		name, source string
+		refused      bool
+	}{
+		{"a type that grows in each instance", "type P[A, B any] struct {\n\ta A\n\tb B\n}\n\nfunc f[T any](x T) { g(P[T, T]{x, x}) }\n" +
+			"func g[T any](x T) { h(P[T, T]{x, x}) }\nfunc h[T any](x T) { k(P[T, T]{x, x}) }\nfunc k[T any](x T) { l(P[T, T]{x, x}) }\n" +
+			"func l[T any](x T) { m(P[T, T]{x, x}) }\nfunc m[T any](x T) { _ = x }\nfunc Main() { f(1) }\n", true},
+		{"many instances", "func f[T any](x T) {}\n" + many(600, "type T%d int\n") + "func Main() {\n" + many(600, "\tf(T%d(1))\n") + "}\n", true},
+		{"a long sum", "func Main() {\n\tx := 1\n\tx = x" + strings.Repeat(" + x", 5000) + "\n}\n", false},
+		{"deep parentheses", "func Main() {\n\tx := 1\n\t_ = " + strings.Repeat("(x + ", 2000) + "x" + strings.Repeat(")", 2000) + "\n}\n", false},
+		{"closures in closures", "func Main() {\n\t_ = " + strings.Repeat("func() int { return ", 200) + "1" + strings.Repeat(" }()", 200) + "\n}\n", false},
+		{"blocks in blocks", "func Main() " + strings.Repeat("{ if true ", 200) + "{}" + strings.Repeat(" }", 200) + "\n", false},
+		{"a switch that falls through", "func Main() {\n\tswitch 1 {\n" + many(300, "\tcase %d:\n\t\tfallthrough\n") + "\tdefault:\n\t}\n}\n", false},
+		{"switches in switches that fall through", "func Main() {\n" +
+			strings.Repeat("switch 1 {\ncase 0:\nfallthrough\ndefault:\n", 40) + strings.Repeat("}\n", 40) + "}\n", true},
+		{"a function without a body", "func f()\nfunc Main() { f() }\n", true},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			text, refused, _ := lowered(t, whole("recipe", test.source), File)
+			if (len(refused) > 0) != test.refused || (text == "") != test.refused {
+				t.Errorf("refused: %v, %d bytes", refused, len(text))
+			}
+			if n := len(text); n > 40*len(test.source)+1<<20 {
+				t.Errorf("%d bytes become %d", len(test.source), n)
 			}
 		})
 	}

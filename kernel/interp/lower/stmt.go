@@ -11,12 +11,19 @@ import (
 func (w *writer) stmts(all []ast.Stmt) string {
 	var b strings.Builder
 	for _, s := range all {
+		if w.statements++; w.statements > longest {
+			w.refuse(s, "with all its generic code and what falls through written out, the recipe is too long; make it shorter")
+			return ""
+		}
 		if text := w.labelled(s, ""); text != "" {
 			b.WriteString("\n" + w.mark(s.Pos()) + w.trace(s.Pos()) + text)
 		}
 	}
 	return b.String()
 }
+
+// longest is how many statements may be written: instances and fallthrough write some more than once.
+const longest = 100_000
 
 // block writes statements in braces.
 func (w *writer) block(b *ast.BlockStmt) string { return "{" + w.stmts(b.List) + w.closing(b.Rbrace) }
@@ -74,7 +81,7 @@ func (w *writer) labelled(s ast.Stmt, label string) string {
 	case *ast.EmptyStmt:
 		return ""
 	}
-	w.refuse(s, "this statement can't be run")
+	w.refuse(s, "recipes have no goroutines and channels; compiled operations run in parallel by themselves")
 	return ""
 }
 
