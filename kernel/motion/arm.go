@@ -41,10 +41,11 @@ var (
 	ExternalRotation = register(Measure{
 		ID: "external_rotation", Title: "Largest external rotation", Unit: "deg",
 		Sign: "0 = forearm forwards with the arm held out sideways, 90 = upwards, 180 = backwards",
-		Definition: "Largest external rotation of the hitting upper arm against the trunk between trophy and contact: the third " +
-			"angle of the Y-X-Y order, from joint centres, with the forearm for the axial direction. No value while the elbow " +
-			"is within 20 degrees of straight.",
-		Needs: "both shoulders and hips, hitting elbow and wrist", Source: "Wu et al. 2005, humerus option 2", Version: 1,
+		Definition: "Largest external rotation of the hitting upper arm against the trunk between trophy and " +
+			"contact: the third angle of the Y-X-Y order, from joint centres, with the forearm for the axial " +
+			"direction. No value while the elbow is within 20 degrees of straight.",
+		Needs: "both shoulders and hips, hitting elbow and wrist", Source: "Wu et al. 2005, humerus option 2",
+		Version: 1,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: func(v *view) Value {
 		if why := v.lacks(armAndTrunk...); why != "" {
 			return missing(why)
@@ -53,9 +54,9 @@ var (
 	}})
 	LongAxisSpeed = register(Measure{
 		ID: "long_axis_speed", Title: "Long-axis speed", Unit: "deg/s", Sign: "positive = internal rotation",
-		Definition: "Largest speed of internal rotation about the long axis of the hitting upper arm in the last 0.1 s before " +
-			"contact, against the trunk: of the racket head where it is tracked, else of the upper arm with the forearm for the " +
-			"axial direction.",
+		Definition: "Largest speed of internal rotation about the long axis of the hitting upper arm in the last " +
+			"0.1 s before contact, against the trunk: of the racket head where it is tracked, else of the upper arm " +
+			"with the forearm for the axial direction.",
 		Needs:  "both shoulders and hips, hitting elbow; and racket throat or grip, tip and edges, or hitting wrist",
 		Source: "common practice; axes as Wu et al. 2005", Version: 1,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, oneOf: rackets, eval: longAxisSpeed})
@@ -94,7 +95,8 @@ func (v *view) refine(where int, best float64, f func(i int) float64) float64 {
 }
 
 // rackets are the sets of points that tell how the racket is turned.
-var rackets = [][]point{{racketThroat, racketLeft, racketRight, racketTip}, {racketGrip, racketLeft, racketRight, racketTip}}
+var rackets = [][]point{{racketThroat, racketLeft, racketRight, racketTip},
+	{racketGrip, racketLeft, racketRight, racketTip}}
 
 // lastTenthS is how long before contact the arm's rotation is looked at.
 const lastTenthS = 0.1
@@ -139,9 +141,11 @@ func (v *view) humeralSpeed(first, last int) Value {
 	return standIn(best, fromBody)
 }
 
-// racket is the frame of the racket head: up from throat or grip to tip, to the right from the left edge to the right one.
+// racket is the frame of the racket head: up from throat or grip to tip, to the right from the left edge to the right
+// one.
 func (v *view) racket(base point, i int) spatial.Frame {
-	return spatial.FrameYZ(r3.Sub(v.pos(racketTip, i), v.pos(base, i)), r3.Sub(v.pos(racketRight, i), v.pos(racketLeft, i)))
+	return spatial.FrameYZ(r3.Sub(v.pos(racketTip, i), v.pos(base, i)),
+		r3.Sub(v.pos(racketRight, i), v.pos(racketLeft, i)))
 }
 
 // axialSpeed is the speed in deg/s at which a frame, seen from the trunk, turns about the upper arm's long axis, at a
@@ -156,7 +160,8 @@ func (v *view) axialSpeed(i int, frame func(i int) spatial.Frame) float64 {
 // The tossing arm at trophy.
 var (
 	TossArmElevation = atEvent(Measure{
-		ID: "toss_arm_elevation", Title: "Toss-arm elevation", Unit: "deg", Sign: "0 = down along the trunk, 180 = straight up",
+		ID: "toss_arm_elevation", Title: "Toss-arm elevation", Unit: "deg",
+		Sign:       "0 = down along the trunk, 180 = straight up",
 		Definition: "Angle between the tossing upper arm and the trunk's downward axis at trophy. " + trunkAxis,
 		Needs:      "both shoulders and hips, tossing elbow", Source: "common practice", Version: 1,
 	}, Trophy, append([]point{leftElbow}, trunkPoints...), func(v *view, t float64) float64 {
@@ -176,20 +181,24 @@ var (
 	HittingElbowElevationContact = hittingElevation(Contact)
 	HittingElbowHeightTrophy     = hittingHeight(Trophy)
 	HittingElbowHeightContact    = hittingHeight(Contact)
-	ElbowFlexionTrophy           = elbowFlexion("elbow_flexion_trophy", "Elbow flexion at trophy", Trophy, hittingArm, "hitting")
-	ElbowFlexionLowPoint         = elbowFlexion("elbow_flexion_low_point", "Elbow flexion at low point", LowPoint, hittingArm, "hitting")
-	ElbowFlexionContact          = elbowFlexion("elbow_flexion_contact", "Elbow flexion at contact", Contact, hittingArm, "hitting")
-	WristTrophy                  = wristBend(Trophy, "trophy")
-	WristLowPoint                = wristBend(LowPoint, "low point")
-	WristContact                 = wristBend(Contact, "contact")
+	ElbowFlexionTrophy           = elbowFlexion("elbow_flexion_trophy", "Elbow flexion at trophy", Trophy, hittingArm,
+		"hitting")
+	ElbowFlexionLowPoint = elbowFlexion("elbow_flexion_low_point", "Elbow flexion at low point", LowPoint,
+		hittingArm, "hitting")
+	ElbowFlexionContact = elbowFlexion("elbow_flexion_contact", "Elbow flexion at contact", Contact,
+		hittingArm, "hitting")
+	WristTrophy   = wristBend(Trophy, "trophy")
+	WristLowPoint = wristBend(LowPoint, "low point")
+	WristContact  = wristBend(Contact, "contact")
 )
 
 func hittingElevation(at EventKind) Measure {
 	return atEvent(Measure{
 		ID: "hitting_elbow_elevation_" + string(at), Title: "Hitting-elbow elevation at " + string(at), Unit: "deg",
-		Sign:       "0 = down along the trunk, 90 = level with the shoulder line, 180 = straight up",
-		Definition: "Angle between the hitting upper arm and the trunk's downward axis at " + string(at) + ". " + trunkAxis,
-		Needs:      "both shoulders and hips, hitting elbow", Source: "common practice", Version: 1,
+		Sign: "0 = down along the trunk, 90 = level with the shoulder line, 180 = straight up",
+		Definition: "Angle between the hitting upper arm and the trunk's downward axis at " + string(at) + ". " +
+			trunkAxis,
+		Needs: "both shoulders and hips, hitting elbow", Source: "common practice", Version: 1,
 	}, at, append([]point{rightElbow}, trunkPoints...), func(v *view, t float64) float64 {
 		return v.elevation(rightShoulder, rightElbow, t)
 	})
@@ -197,10 +206,11 @@ func hittingElevation(at EventKind) Measure {
 
 func hittingHeight(at EventKind) Measure {
 	return atEvent(Measure{
-		ID: "hitting_elbow_height_" + string(at), Title: "Hitting elbow over the shoulder line at " + string(at), Unit: "m",
+		ID: "hitting_elbow_height_" + string(at), Title: "Hitting elbow over the shoulder line at " + string(at),
+		Unit: "m",
 		Sign: "positive = above the line",
-		Definition: "Distance of the hitting elbow from the line through both shoulders at " + string(at) + ", measured across " +
-			"the line towards the trunk's upper end.",
+		Definition: "Distance of the hitting elbow from the line through both shoulders at " + string(at) +
+			", measured across the line towards the trunk's upper end.",
 		Needs: "both shoulders and hips, hitting elbow", Source: "common practice", Version: 1,
 	}, at, append([]point{rightElbow}, trunkPoints...), func(v *view, t float64) float64 {
 		shoulder := v.posAt(rightShoulder, t)
@@ -213,15 +223,18 @@ func elbowFlexion(id, title string, at EventKind, arm chain, side string) Measur
 	return atEvent(Measure{
 		ID: id, Title: title, Unit: "deg", Sign: "0 = straight",
 		Definition: "180 degrees less the angle shoulder, elbow, wrist of the " + side + " arm at that instant.",
-		Needs:      "shoulder, elbow and wrist of the " + side + " arm", Source: "three-point joint angle, common practice", Version: 1,
+		Needs:      "shoulder, elbow and wrist of the " + side + " arm",
+		Source:     "three-point joint angle, common practice", Version: 1,
 	}, at, arm.points(), func(v *view, t float64) float64 { return v.flexionAt(arm, t) })
 }
 
 func wristBend(at EventKind, words string) Measure {
 	hand := chain{rightElbow, rightWrist, rightHand}
 	return atEvent(Measure{
-		ID: "wrist_" + string(at), Title: "Wrist bend at " + words, Unit: "deg", Sign: "0 = hand in line with the forearm",
-		Definition: "Angle between forearm and hand (elbow to wrist, wrist to hand) at " + words + ", whichever way it bends.",
-		Needs:      "hitting elbow, wrist and hand", Source: "three-point joint angle, common practice", Version: 1,
+		ID: "wrist_" + string(at), Title: "Wrist bend at " + words, Unit: "deg",
+		Sign: "0 = hand in line with the forearm",
+		Definition: "Angle between forearm and hand (elbow to wrist, wrist to hand) at " + words +
+			", whichever way it bends.",
+		Needs: "hitting elbow, wrist and hand", Source: "three-point joint angle, common practice", Version: 1,
 	}, at, hand.points(), func(v *view, t float64) float64 { return v.flexionAt(hand, t) })
 }

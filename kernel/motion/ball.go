@@ -127,7 +127,8 @@ func (b *ballTrack) follow(at float64) (p path, last int, ok bool) {
 		for next < len(b.xyz[1]) && !b.has(next) {
 			next++
 		}
-		if float64(next) > at+0.15*b.rate || next >= len(b.xyz[1]) || spatial.Norm(r3.Sub(b.point(next), p.at(float64(next)))) > offPath {
+		if float64(next) > at+0.15*b.rate || next >= len(b.xyz[1]) ||
+			spatial.Norm(r3.Sub(b.point(next), p.at(float64(next)))) > offPath {
 			break
 		}
 		last = next

@@ -88,17 +88,20 @@ func lineTo(heading, tilt float64) r3.Vec {
 
 // trunk is the direction of the trunk.
 func (b body) trunk(t float64) r3.Vec {
-	return r3.Unit(r3.Vec{X: math.Tan(spatial.Radians(b.forward.at(t))), Y: 1, Z: math.Tan(spatial.Radians(b.sideways.at(t)))})
+	return r3.Unit(r3.Vec{X: math.Tan(spatial.Radians(b.forward.at(t))), Y: 1,
+		Z: math.Tan(spatial.Radians(b.sideways.at(t)))})
 }
 
 func (b body) pose(t float64) map[landmark.Name]r3.Vec {
 	p := map[landmark.Name]r3.Vec{}
 	hips := r3.Vec{X: b.x.at(t), Y: b.y.at(t), Z: b.z.at(t)}
 	hipLine := lineTo(b.hipHeading.at(t), b.hipTilt.at(t))
-	p[landmark.LeftHip], p[landmark.RightHip] = r3.Add(hips, r3.Scale(-0.13, hipLine)), r3.Add(hips, r3.Scale(0.13, hipLine))
+	p[landmark.LeftHip], p[landmark.RightHip] = r3.Add(hips, r3.Scale(-0.13, hipLine)), r3.Add(hips,
+		r3.Scale(0.13, hipLine))
 	neck := r3.Add(hips, r3.Scale(0.5, b.trunk(t)))
 	line := lineTo(b.shoulderHeading.at(t), b.shoulderTilt.at(t))
-	p[landmark.LeftShoulder], p[landmark.RightShoulder] = r3.Add(neck, r3.Scale(-0.18, line)), r3.Add(neck, r3.Scale(0.18, line))
+	p[landmark.LeftShoulder], p[landmark.RightShoulder] = r3.Add(neck, r3.Scale(-0.18, line)), r3.Add(neck,
+		r3.Scale(0.18, line))
 	p[landmark.HeadTop] = r3.Add(neck, r3.Scale(0.3, b.trunk(t)))
 	b.placeLegs(p, t)
 	b.placeArms(p, t, spatial.FrameYZ(b.trunk(t), line))
@@ -120,8 +123,10 @@ func (b body) placeLegs(p map[landmark.Name]r3.Vec, t float64) {
 		hip, knee, ankle, heel, toe landmark.Name
 		flexion                     float64
 	}{
-		{landmark.LeftHip, landmark.LeftKnee, landmark.LeftAnkle, landmark.LeftHeel, landmark.LeftToe, b.frontKnee.at(t)},
-		{landmark.RightHip, landmark.RightKnee, landmark.RightAnkle, landmark.RightHeel, landmark.RightToe, b.backKnee.at(t)},
+		{landmark.LeftHip, landmark.LeftKnee, landmark.LeftAnkle, landmark.LeftHeel, landmark.LeftToe,
+			b.frontKnee.at(t)},
+		{landmark.RightHip, landmark.RightKnee, landmark.RightAnkle, landmark.RightHeel, landmark.RightToe,
+			b.backKnee.at(t)},
 	} {
 		p[side.knee] = r3.Add(p[side.hip], down(side.flexion/2, 0.42))
 		p[side.ankle] = r3.Add(p[side.knee], down(-side.flexion/2, 0.42))
@@ -131,7 +136,8 @@ func (b body) placeLegs(p map[landmark.Name]r3.Vec, t float64) {
 }
 
 func (b body) placeArms(p map[landmark.Name]r3.Vec, t float64, thorax spatial.Frame) {
-	local := spatial.RotationYXY(spatial.Radians(b.plane.at(t)), spatial.Radians(b.elevation.at(t)), spatial.Radians(b.axial.at(t)))
+	local := spatial.RotationYXY(spatial.Radians(b.plane.at(t)), spatial.Radians(b.elevation.at(t)),
+		spatial.Radians(b.axial.at(t)))
 	arm := spatial.Frame{X: thorax.Apply(local.X), Y: thorax.Apply(local.Y), Z: thorax.Apply(local.Z)}
 	s, c := math.Sincos(spatial.Radians(b.elbow.at(t)))
 	fore := r3.Add(r3.Scale(-c, arm.Y), r3.Scale(s, arm.X))
@@ -187,7 +193,8 @@ func (b body) clip(rate float64, names ...landmark.Name) Clip {
 	}
 	layout := landmark.NewLayout(names)
 	frames := int(bodyEnd*rate) + 1
-	c := Clip{Take: Take{Rate: rate, Layout: layout, Hand: HandRight, Frames: make([]float32, frames*3*layout.Len())}, HeightM: 1.8}
+	c := Clip{Take: Take{Rate: rate, Layout: layout, Hand: HandRight, Frames: make([]float32, frames*3*layout.Len())},
+		HeightM: 1.8}
 	nan := float32(math.NaN())
 	for i := range frames {
 		pose := b.pose(float64(i) / rate)
@@ -207,7 +214,8 @@ func (b body) clip(rate float64, names ...landmark.Name) Clip {
 func bodyEvents() Events {
 	events := Events{}
 	for kind, at := range map[EventKind]float64{
-		Start: bodyStart, Release: bodyRelease, Trophy: bodyTrophy, LowPoint: bodyLow, Takeoff: bodyTakeoff, Contact: bodyContact,
+		Start: bodyStart, Release: bodyRelease, Trophy: bodyTrophy, LowPoint: bodyLow, Takeoff: bodyTakeoff,
+		Contact: bodyContact,
 		Landing: bodyLanding, Finish: bodyFinish,
 	} {
 		events[kind] = Event{TimeS: at, Method: "known", Confidence: 1}
@@ -224,7 +232,8 @@ func without(left ...landmark.Name) []landmark.Name {
 	})
 }
 
-var racketAndBall = []landmark.Name{landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft, landmark.RacketRight,
+var racketAndBall = []landmark.Name{landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft,
+	landmark.RacketRight,
 	landmark.RacketTip, landmark.Ball}
 
 // changed is a clip with every point changed.
@@ -250,7 +259,8 @@ func leftHanded(c Clip) Clip {
 
 func withNoise(c Clip, sigma float64, random *rand.Rand) Clip {
 	return changed(c, func(p r3.Vec) r3.Vec {
-		return r3.Add(p, r3.Vec{X: sigma * random.NormFloat64(), Y: sigma * random.NormFloat64(), Z: sigma * random.NormFloat64()})
+		return r3.Add(p, r3.Vec{X: sigma * random.NormFloat64(), Y: sigma * random.NormFloat64(),
+			Z: sigma * random.NormFloat64()})
 	})
 }
 

@@ -42,14 +42,15 @@ const contactNeeds = "hitting shoulder, and ball or racket; the hitting hand sta
 var (
 	ContactOffset = register(Measure{
 		ID: "contact_offset", Title: "Contact offset", Unit: "m", Sign: "positive = outside, away from the head",
-		Definition: "Lateral distance of the contact point from the vertical plane through the hitting shoulder along " +
-			"the direction of the serve, at contact.",
+		Definition: "Lateral distance of the contact point from the vertical plane through the hitting shoulder " +
+			"along the direction of the serve, at contact.",
 		Needs: contactNeeds, Source: "common practice", Version: 1,
 	}, fromShoulder(func(d r3.Vec) float64 { return d.Z }))
 	ContactForward = register(Measure{
 		ID: "contact_forward", Title: "Contact forward", Unit: "m", Sign: "positive = in front of the hitting shoulder",
-		Definition: "Distance of the contact point from the hitting shoulder along the direction of the serve, at contact.",
-		Needs:      contactNeeds, Source: "common practice", Version: 1,
+		Definition: "Distance of the contact point from the hitting shoulder along the direction of the serve, at " +
+			"contact.",
+		Needs: contactNeeds, Source: "common practice", Version: 1,
 	}, fromShoulder(func(d r3.Vec) float64 { return d.X }))
 	ContactHeight = register(Measure{
 		ID: "contact_height", Title: "Contact height", Unit: "m", Sign: "above the court",
@@ -63,13 +64,14 @@ var (
 
 // fromShoulder is the rule of a part of the way from the hitting shoulder to the contact point.
 func fromShoulder(part func(r3.Vec) float64) rule {
-	return rule{from: Release, to: Contact, points: []point{rightShoulder}, oneOf: contactPoints, eval: func(v *view) Value {
-		if why := v.lacks(rightShoulder); why != "" {
-			return missing(why)
-		}
-		at, from := v.contactPoint()
-		return v.atContact(part(r3.Sub(at, v.posAt(rightShoulder, v.at(Contact)))), from)
-	}}
+	return rule{from: Release, to: Contact, points: []point{rightShoulder}, oneOf: contactPoints,
+		eval: func(v *view) Value {
+			if why := v.lacks(rightShoulder); why != "" {
+				return missing(why)
+			}
+			at, from := v.contactPoint()
+			return v.atContact(part(r3.Sub(at, v.posAt(rightShoulder, v.at(Contact)))), from)
+		}}
 }
 
 // atContact gives a number the basis of the contact point that it was computed from.
@@ -90,8 +92,8 @@ var strikers = [][]point{{racketTip}, {rightHand}, {rightWrist}}
 // DropDepth is how deep the racket hangs behind the back.
 var DropDepth = register(Measure{
 	ID: "drop_depth", Title: "Drop depth", Unit: "m", Sign: "positive = below the hitting shoulder",
-	Definition: "Height of the hitting shoulder less that of the racket tip, where the difference is largest between " +
-		"trophy and contact.",
+	Definition: "Height of the hitting shoulder less that of the racket tip, where the difference is largest " +
+		"between trophy and contact.",
 	Needs: "hitting shoulder and racket tip; the hitting hand stands in", Source: "common practice", Version: 1,
 }, rule{from: Trophy, to: Contact, points: []point{rightShoulder}, oneOf: strikers, eval: func(v *view) Value {
 	if why := v.lacks(rightShoulder); why != "" {

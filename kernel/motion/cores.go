@@ -8,8 +8,9 @@ import (
 	"time"
 )
 
-// everyServe calls, for each serve k of the season, the function of one of several workers, each of which belongs to one
-// goroutine. It stops at the first error, and within a few serves when the season's context ends, and reports progress.
+// everyServe calls, for each serve k of the season, the function of one of several workers, each of which belongs to
+// one goroutine. It stops at the first error, and within a few serves when the season's context ends, and reports
+// progress.
 func (s Season) everyServe(newWorker func() func(k int) error) error {
 	r := &round{ctx: s.ctx, progress: s.progress, total: s.Len()}
 	var workers sync.WaitGroup

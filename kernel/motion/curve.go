@@ -73,8 +73,8 @@ var (
 	}, hittingArm.points(), func(v *view, i int) float64 { return v.flexion(hittingArm, i) })
 	ExternalRotationCurve = draw(Curve{
 		ID: "external_rotation_course", Title: "External rotation", Unit: "deg", Sign: ExternalRotation.Sign,
-		Definition: "External rotation of the hitting upper arm against the trunk, as in the measure of that name; missing while " +
-			"the elbow is within 20 degrees of straight.",
+		Definition: "External rotation of the hitting upper arm against the trunk, as in the measure of that name; " +
+			"missing while the elbow is within 20 degrees of straight.",
 		Needs: ExternalRotation.Needs,
 	}, armAndTrunk, func(v *view, i int) float64 { return v.externalRotation(i) })
 	ShoulderTiltCurve = draw(Curve{
@@ -86,11 +86,14 @@ var (
 	PelvisTiltCurve = draw(Curve{
 		ID: "pelvis_tilt", Title: "Pelvis tilt", Unit: "deg", Sign: "positive = tossing side up",
 		Definition: "Angle of the line through both hip joints to the horizontal.", Needs: "both hips",
-	}, []point{leftHip, rightHip}, func(v *view, i int) float64 { return tiltOf(v.pos(leftHip, i), v.pos(rightHip, i)) })
+	}, []point{leftHip, rightHip}, func(v *view, i int) float64 {
+		return tiltOf(v.pos(leftHip, i), v.pos(rightHip, i))
+	})
 	SeparationCurve = draw(Curve{
 		ID: "separation_course", Title: "Separation", Unit: "deg", Sign: separationSign,
-		Definition: "Angle, seen from above, by which the line of the shoulders is turned back behind the line of the hips.",
-		Needs:      "both shoulders and both hips",
+		Definition: "Angle, seen from above, by which the line of the shoulders is turned back behind the line of " +
+			"the hips.",
+		Needs: "both shoulders and both hips",
 	}, trunkPoints, func(v *view, i int) float64 {
 		return separation(v.pos(leftShoulder, i), v.pos(rightShoulder, i), v.pos(leftHip, i), v.pos(rightHip, i))
 	})
@@ -107,16 +110,25 @@ var (
 	PelvisHeightCurve = draw(Curve{
 		ID: "pelvis_height", Title: "Pelvis height", Unit: "m", Sign: "above the court",
 		Definition: "Height of the middle of the hips.", Needs: "both hips",
-	}, []point{leftHip, rightHip}, func(v *view, i int) float64 { return spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)).Y })
+	}, []point{leftHip, rightHip}, func(v *view, i int) float64 {
+		return spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)).Y
+	})
 	RacketDepthCurve = draw(Curve{
-		ID: "racket_depth", Title: "Racket tip below the shoulder", Unit: "m", Sign: "positive = below the hitting shoulder",
-		Definition: "Height of the hitting shoulder less that of the racket tip.", Needs: "hitting shoulder and racket tip",
-	}, []point{rightShoulder, racketTip}, func(v *view, i int) float64 { return v.pos(rightShoulder, i).Y - v.pos(racketTip, i).Y })
+		ID: "racket_depth", Title: "Racket tip below the shoulder", Unit: "m",
+		Sign:       "positive = below the hitting shoulder",
+		Definition: "Height of the hitting shoulder less that of the racket tip.",
+		Needs:      "hitting shoulder and racket tip",
+	}, []point{rightShoulder, racketTip}, func(v *view, i int) float64 {
+		return v.pos(rightShoulder, i).Y - v.pos(racketTip, i).Y
+	})
 	HandDepthCurve = drawHand(Curve{
-		ID: "hand_depth", Title: "Hitting hand below the shoulder", Unit: "m", Sign: "positive = below the hitting shoulder",
+		ID: "hand_depth", Title: "Hitting hand below the shoulder", Unit: "m",
+		Sign:       "positive = below the hitting shoulder",
 		Definition: "Height of the hitting shoulder less that of the hitting hand (else the wrist).",
 		Needs:      "hitting shoulder, and hitting hand or wrist",
-	}, []point{rightShoulder}, func(v *view, hand point, i int) float64 { return v.pos(rightShoulder, i).Y - v.pos(hand, i).Y })
+	}, []point{rightShoulder}, func(v *view, hand point, i int) float64 {
+		return v.pos(rightShoulder, i).Y - v.pos(hand, i).Y
+	})
 	RacketSpeedCurve = draw(Curve{
 		ID: "racket_speed_course", Title: "Racket speed", Unit: "m/s",
 		Definition: "Speed of the middle of the racket head.", Needs: "both racket edges",
@@ -126,9 +138,10 @@ var (
 		Definition: "Speed of the hitting hand (else the wrist).", Needs: "hitting hand or wrist",
 	}, nil, func(v *view, hand point, i int) float64 { return spatial.Norm(v.velocity(hand, i)) })
 	LongAxisCurve = draw(Curve{
-		ID: "long_axis_speed_course", Title: "Long-axis speed of the upper arm", Unit: "deg/s", Sign: "positive = internal rotation",
-		Definition: "Speed at which the hitting upper arm turns about its long axis against the trunk, with the forearm for the " +
-			"axial direction; missing while the elbow is within 20 degrees of straight.",
+		ID: "long_axis_speed_course", Title: "Long-axis speed of the upper arm", Unit: "deg/s",
+		Sign: "positive = internal rotation",
+		Definition: "Speed at which the hitting upper arm turns about its long axis against the trunk, with the " +
+			"forearm for the axial direction; missing while the elbow is within 20 degrees of straight.",
 		Needs: ExternalRotation.Needs,
 	}, armAndTrunk, func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) })
 )
@@ -148,7 +161,8 @@ func (s Season) Curves(c Curve, points int, events ...EventKind) (table.Table, e
 		return table.Table{}, fmt.Errorf("no curve %q; motion.Curves lists them", c.ID)
 	case points < 2 || points > mostPoints:
 		return table.Table{}, fmt.Errorf("a curve of %d points; ask for 2 to %d", points, mostPoints)
-	case len(events) < 2 || !slices.IsSortedFunc(events, func(a, b EventKind) int { return eventIndex(a) - eventIndex(b) }):
+	case len(events) < 2 || !slices.IsSortedFunc(events,
+		func(a, b EventKind) int { return eventIndex(a) - eventIndex(b) }):
 		return table.Table{}, fmt.Errorf("curves from %q: name at least two events in the order of time", events)
 	}
 	d := &drawing{season: s, curve: drawnCurves[k], points: points, events: events}
@@ -311,7 +325,8 @@ func (d *drawing) table() (table.Table, error) {
 	c := d.curve.Curve
 	t := table.New(repeated("serve"), repeated("player"), repeated("session"),
 		table.Number("phase_pct", "%", phases).Titled("Phase").
-			Defined("Time from "+words(d.events[0])+" to "+words(d.events[len(d.events)-1])+", events registered on their mean phases."),
+			Defined("Time from "+words(d.events[0])+" to "+words(d.events[len(d.events)-1])+", events registered "+
+				"on their mean phases."),
 		table.Number(c.Column(), c.Unit, d.values).Titled(c.Title).Defined(c.Definition),
 		table.Text(c.MissingColumn(), why).Titled(c.Title+", why missing"))
 	return t, t.Err()

@@ -42,7 +42,8 @@ func Cut(t Take) Found {
 	for _, s := range swings {
 		serve, ok := finder.serve(s)
 		if !ok {
-			f.Notes = append(f.Notes, fmt.Sprintf("The swing at %.2f s never came near the ball: left out.", s.seconds(tr)))
+			f.Notes = append(f.Notes, fmt.Sprintf("The swing at %.2f s never came near the ball: left out.",
+				s.seconds(tr)))
 			continue
 		}
 		f.Serves = append(f.Serves, serve)
@@ -93,10 +94,12 @@ func decideHand(l, r []swing) Found {
 		return Found{HandWhy: "no serve shows it"}
 	case len(r) > len(l) || len(r) == len(l) && fastest(r) >= fastest(l):
 		return Found{Hand: HandRight, HandConfidence: float64(len(r)) / all * sureness(len(r)),
-			HandWhy: fmt.Sprintf("in %d of %d serves the right hand follows the left one up and is the faster", len(r), len(l)+len(r))}
+			HandWhy: fmt.Sprintf("in %d of %d serves the right hand follows the left one up and is the faster",
+				len(r), len(l)+len(r))}
 	}
 	return Found{Hand: HandLeft, HandConfidence: float64(len(l)) / all * sureness(len(l)),
-		HandWhy: fmt.Sprintf("in %d of %d serves the left hand follows the right one up and is the faster", len(l), len(l)+len(r))}
+		HandWhy: fmt.Sprintf("in %d of %d serves the left hand follows the right one up and is the faster", len(l),
+			len(l)+len(r))}
 }
 
 // sureness grows with the number of serves that agree.
@@ -172,7 +175,8 @@ func (tr *trace) swingAt(k, i int) (swing, bool) {
 	hitting, tossing := tr.hand[k], tr.hand[1-k]
 	w := tr.frames(swingWindowS)
 	s := swing{contact: i, speed: largestOf(hitting.speed, i-w, i+w)}
-	if s.speed < swingSpeed || s.speed < largestOf(tossing.speed, i-w, i+w) || !tr.comesDown(hitting, i) || !tr.turnsOver(k, i) {
+	if s.speed < swingSpeed || s.speed < largestOf(tossing.speed, i-w, i+w) || !tr.comesDown(hitting, i) ||
+		!tr.turnsOver(k, i) {
 		return s, false
 	}
 	if !(hitting.height[i]-tossing.height[i] > contactOver) {
@@ -236,7 +240,8 @@ func (tr *trace) flat() bool { return tr.turn[0] == 0 && tr.turn[tr.n-1] == 0 &&
 func (tr *trace) isToss(tossing side, s swing) bool {
 	top := tossing.height[s.toss]
 	below := lowest(tossing.height, s.toss-tr.frames(tossRiseS), s.toss)
-	return top >= tossAbove*tr.head && top-tossing.height[below] >= tossRise && top-tossing.height[s.contact] >= tossDown
+	return top >= tossAbove*tr.head && top-tossing.height[below] >= tossRise &&
+		top-tossing.height[s.contact] >= tossDown
 }
 
 // tossBeforeTake reports whether the take starts after the release: the tossing hand is high, or the hitting one

@@ -49,15 +49,15 @@ func slowestCutoffHz(t *Take) float64 {
 const (
 	// analysedServes is how many serves of a take residual analysis looks at.
 	analysedServes = 5
-	// beforeReleaseS is how much before release belongs to the stretch that it looks at, which ends at contact: standing
-	// about would make every landmark seem slower than it is in a serve.
+	// beforeReleaseS is how much before release belongs to the stretch that it looks at, which ends at contact:
+	// standing about would make every landmark seem slower than it is in a serve.
 	beforeReleaseS = 0.2
 )
 
-// ChooseCutoffs chooses the cutoff of each landmark of a take by residual analysis (Winter, Biomechanics and Motor Control
-// of Human Movement) of its serves, from shortly before release to contact: the median over serves of the highest of its
-// three coordinates. A landmark that is never whole in a serve, and the ball, have 0, which leaves the choice to the
-// package. nil without a complete serve.
+// ChooseCutoffs chooses the cutoff of each landmark of a take by residual analysis (Winter, Biomechanics and Motor
+// Control of Human Movement) of its serves, from shortly before release to contact: the median over serves of the
+// highest of its three coordinates. A landmark that is never whole in a serve, and the ball, have 0, which leaves the
+// choice to the package. nil without a complete serve.
 func ChooseCutoffs(t Take, serves []Serve) []float64 {
 	found := make([][]float64, t.Layout.Len())
 	looked := 0

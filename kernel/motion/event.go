@@ -47,7 +47,8 @@ func EventDefinitions() []EventDefinition {
 		{Trophy, "Largest flexion of the front knee between release and low point.", "Tossing hand at its highest."},
 		{LowPoint, "Lowest racket tip between trophy and contact.", "Hitting hand lowest relative to the shoulder."},
 		{Takeoff, "The last foot leaves the court.", "Ankles rise above their standing height."},
-		{Contact, "Racket and ball meet: where the ball's path before and after cross; without its path after, the racket " +
+		{Contact, "Racket and ball meet: where the ball's path before and after cross; without its path after, the " +
+			"racket " +
 			"face nearest to it.", "Hitting hand at its highest."},
 		{Landing, "The first foot meets the court.", "Ankles come down to their standing height."},
 		{Finish, "Hitting hand at its lowest after contact.", ""},

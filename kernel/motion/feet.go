@@ -14,7 +14,8 @@ import (
 var (
 	JumpHeight = register(Measure{
 		ID: "jump_height", Title: "Jump height", Unit: "m", Sign: "positive = higher than standing",
-		Definition: "Height of the centre of mass at contact above its height in quiet standing before the serve starts.",
+		Definition: "Height of the centre of mass at contact above its height in quiet standing before the serve " +
+			"starts.",
 		Needs: "hips, knees, ankles, shoulders, elbows, wrists and a point of head or neck; the middle of the hips " +
 			"stands in where limbs are missing",
 		Source: "de Leva 1996 for the segments", Version: 1,
@@ -96,9 +97,11 @@ var (
 	StanceStart  = stance(Start)
 	StanceTrophy = stance(Trophy)
 	Stance       = register(Measure{
-		ID: "stance", Title: "Stance", Unit: "", Sign: "0 = platform (feet kept apart), 1 = pinpoint (back foot joined the front one)",
-		Definition: "Pinpoint when the distance between the feet at trophy is less than 60 % of that at the start, else platform.",
-		Needs:      "both ankles", Source: "common practice; the limit is this program's", Version: 1,
+		ID: "stance", Title: "Stance", Unit: "",
+		Sign: "0 = platform (feet kept apart), 1 = pinpoint (back foot joined the front one)",
+		Definition: "Pinpoint when the distance between the feet at trophy is less than 60 % of that at the start, " +
+			"else platform.",
+		Needs: "both ankles", Source: "common practice; the limit is this program's", Version: 1,
 	}, rule{from: Start, to: Trophy, points: feetPoints, eval: func(v *view) Value {
 		if why := v.lacks(feetPoints...); why != "" {
 			return missing(why)
@@ -146,8 +149,8 @@ func (v *view) whyFeet() string {
 // HeelLift is when the back heel leaves the court.
 var HeelLift = register(Measure{
 	ID: "heel_lift", Title: "Heel lift", Unit: "s", Sign: "positive = after release",
-	Definition: "Time, relative to release, at which the back heel (else the ankle) rises 0.03 m above its lowest level since " +
-		"the start and stays above it until contact.",
+	Definition: "Time, relative to release, at which the back heel (else the ankle) rises 0.03 m above its lowest " +
+		"level since the start and stays above it until contact.",
 	Needs: "back heel; the back ankle stands in", Source: "common practice; the limit is this program's", Version: 1,
 }, rule{from: Start, to: Contact, oneOf: [][]point{{rightHeel}, {rightAnkle}}, eval: heelLift})
 
@@ -185,8 +188,9 @@ func heelLift(v *view) Value {
 // BodyLine is how the body leans at full stretch.
 var BodyLine = register(Measure{
 	ID: "body_line", Title: "Body line", Unit: "deg", Sign: "positive = leaning to the hitting side",
-	Definition: "Angle from the vertical, seen from behind, of the line from the front ankle to the contact point, at contact.",
-	Needs:      "front ankle, and ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
+	Definition: "Angle from the vertical, seen from behind, of the line from the front ankle to the contact point, " +
+		"at contact.",
+	Needs: "front ankle, and ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
 }, rule{from: Release, to: Contact, points: []point{leftAnkle}, oneOf: contactPoints, eval: func(v *view) Value {
 	if why := v.lacks(leftAnkle); why != "" {
 		return missing(why)

@@ -76,7 +76,8 @@ func vecAt(xyz [3][]float64, i int) r3.Vec { return r3.Vec{X: xyz[0][i], Y: xyz[
 // readFeet takes the lower of toe and heel of each foot, or the ankle where neither is tracked.
 func (f *finder) readFeet() {
 	for k, names := range [2][3]landmark.Name{
-		{landmark.LeftToe, landmark.LeftHeel, landmark.LeftAnkle}, {landmark.RightToe, landmark.RightHeel, landmark.RightAnkle},
+		{landmark.LeftToe, landmark.LeftHeel, landmark.LeftAnkle},
+		{landmark.RightToe, landmark.RightHeel, landmark.RightAnkle},
 	} {
 		toe, heel, ankle := f.take.Layout.Index(names[0]), f.take.Layout.Index(names[1]), f.take.Layout.Index(names[2])
 		switch {
@@ -170,7 +171,8 @@ type found struct {
 }
 
 func (f *finder) event(e found) Event {
-	return Event{TimeS: e.at / f.take.Rate, Method: e.method, Confidence: math.Round(e.sure*100) / 100, StandIn: e.standIn}
+	return Event{TimeS: e.at / f.take.Rate, Method: e.method, Confidence: math.Round(e.sure*100) / 100,
+		StandIn: e.standIn}
 }
 
 // clipMarginS is how much of the take a serve keeps before its first and after its last event.
@@ -406,7 +408,8 @@ func (f *finder) jump(events Events, contact int) {
 	}
 	from := f.tr.clamp(contact - f.tr.frames(1.5))
 	clearance := make([]float64, f.tr.n)
-	ground := [2]float64{quantileOf(part(f.feet[0], from, contact), 0.1), quantileOf(part(f.feet[1], from, contact), 0.1)}
+	ground := [2]float64{quantileOf(part(f.feet[0], from, contact), 0.1),
+		quantileOf(part(f.feet[1], from, contact), 0.1)}
 	for i := range clearance {
 		clearance[i] = min(f.feet[0][i]-ground[0], f.feet[1][i]-ground[1]) - limit
 	}
@@ -435,8 +438,8 @@ func (f *finder) sinceGround(clearance []float64, at, limit float64) float64 {
 
 func part(x []float64, from, to int) []float64 { return append([]float64(nil), x[from:to+1]...) }
 
-// crossing goes from a frame at which x is positive in the given direction to where it is zero, between frames, unless a
-// gap comes first.
+// crossing goes from a frame at which x is positive in the given direction to where it is zero, between frames,
+// unless a gap comes first.
 func crossing(x []float64, from, step int) (at float64, ok bool) {
 	for i := from + step; i >= 0 && i < len(x) && x[i] == x[i]; i += step {
 		if x[i] <= 0 {

@@ -6,8 +6,9 @@ import (
 	"testing"
 )
 
-// Whatever is missing from a take, cutting and measuring it does not fail; what is found lies in the take, and a measure
-// is a number or says why not. Every four bytes of holes take one landmark, or one of its coordinates, away for a while.
+// Whatever is missing from a take, cutting and measuring it does not fail; what is found lies in the take, and a
+// measure is a number or says why not. Every four bytes of holes take one landmark, or one of its coordinates, away
+// for a while.
 func FuzzHoles(f *testing.F) {
 	random := rand.New(rand.NewPCG(9, 10))
 	for _, n := range []int{0, 4, 40, 400} {

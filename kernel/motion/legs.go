@@ -31,10 +31,11 @@ var (
 func kneeFlexion(side string, l chain) (Measure, rule) {
 	return Measure{
 			ID: side + "_knee_flexion", Title: upper(side) + " knee flexion", Unit: "deg",
-			Sign:       "0 = straight leg, larger = more bent",
-			Definition: "Largest flexion of the " + side + " knee from release to contact: 180 degrees less the angle hip, knee, ankle.",
-			Needs:      "hip, knee and ankle of the " + side + " leg",
-			Source:     "three-point joint angle, common practice", Version: 1,
+			Sign: "0 = straight leg, larger = more bent",
+			Definition: "Largest flexion of the " + side +
+				" knee from release to contact: 180 degrees less the angle hip, knee, ankle.",
+			Needs:  "hip, knee and ankle of the " + side + " leg",
+			Source: "three-point joint angle, common practice", Version: 1,
 		}, rule{from: Release, to: Contact, points: l.points(), eval: func(v *view) Value {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)

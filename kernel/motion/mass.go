@@ -51,7 +51,8 @@ func spreadMass() []share {
 		parts[s.from] += s.mass * (1 - s.centre)
 		parts[s.to] += s.mass * s.centre
 	}
-	for _, p := range [...]share{{leftWrist, handMass}, {rightWrist, handMass}, {leftAnkle, footMass}, {rightAnkle, footMass},
+	for _, p := range [...]share{{leftWrist, handMass}, {rightWrist, handMass}, {leftAnkle, footMass},
+		{rightAnkle, footMass},
 		{leftShoulder, parts[middleShoulders] / 2}, {rightShoulder, parts[middleShoulders] / 2},
 		{leftHip, parts[middleHips] / 2}, {rightHip, parts[middleHips] / 2}} {
 		parts[p.at] += p.part

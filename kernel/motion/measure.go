@@ -12,8 +12,8 @@ type Measure struct {
 	Source     string // author and year, or "common practice"
 	Version    int    // raised whenever a value may change
 
-	// Noise is the root mean square by which white noise of 3 mm on every coordinate at 200 Hz moves the value, the events
-	// held: the noise of a good marker system. 0 where only the events count.
+	// Noise is the root mean square by which white noise of 3 mm on every coordinate at 200 Hz moves the value, the
+	// events held: the noise of a good marker system. 0 where only the events count.
 	Noise float64
 	// Camera is the view from which a recording of one camera gives the measure: "behind", "side", "behind or side", or
 	// "" where it takes more than one.

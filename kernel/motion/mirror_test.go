@@ -10,8 +10,8 @@ import (
 	"tossline/kernel/motion"
 )
 
-// A whole season in the mirror: every right-hander becomes a left-hander and the other way round, and every serve, event
-// and measure stays the same.
+// A whole season in the mirror: every right-hander becomes a left-hander and the other way round, and every serve,
+// event and measure stays the same.
 func TestMirroredSeasonMeasuresTheSame(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a whole season takes seconds")

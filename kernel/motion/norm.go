@@ -15,8 +15,8 @@ type Norm struct {
 }
 
 // NormCaution must stand wherever a norm is shown.
-const NormCaution = "Adult means are no targets for juniors: leg drive and shoulder-over-shoulder rotation mature late " +
-	"(Whiteside et al. 2013, J Appl Biomech 29:573)."
+const NormCaution = "Adult means are no targets for juniors: leg drive and shoulder-over-shoulder rotation mature " +
+	"late (Whiteside et al. 2013, J Appl Biomech 29:573)."
 
 // NormsFor lists the norms whose definition matches the measure's: those that may be shown as a band.
 func NormsFor(m Measure) []Norm {
@@ -53,17 +53,19 @@ var norms = []Norm{
 		Sample:  reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
 	},
 	{
-		Measure: "hitting_elbow_elevation_contact", Mean: 110.7, SD: 16.9, Quantity: "shoulder elevation at ball impact",
-		Sample: reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
+		Measure: "hitting_elbow_elevation_contact", Mean: 110.7, SD: 16.9,
+		Quantity: "shoulder elevation at ball impact",
+		Sample:   reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
 	},
 	{
 		Measure: "elbow_flexion_contact", Mean: 30.1, SD: 15.9, Quantity: "elbow flexion at ball impact",
 		Sample: reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
 	},
 	{
-		Measure: "external_rotation", Mean: 130.1, SD: 26.5, Quantity: "shoulder lateral rotation at the racket's low point",
-		Differs: "the rotation at the racket's low point, not the largest",
-		Sample:  reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
+		Measure: "external_rotation", Mean: 130.1, SD: 26.5,
+		Quantity: "shoulder lateral rotation at the racket's low point",
+		Differs:  "the rotation at the racket's low point, not the largest",
+		Sample:   reviewSample, Capture: reviewCapture, Source: review, Read: abstractOnly,
 	},
 	{
 		Measure: "external_rotation", Mean: 172, SD: math.NaN(), Quantity: "maximum shoulder external rotation",
@@ -76,21 +78,25 @@ var norms = []Norm{
 		Sample:  olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 	{
-		Measure: "long_axis_speed", Mean: 2420, SD: math.NaN(), Quantity: "peak shoulder internal rotation velocity, men",
-		Differs: "of the upper arm alone, not of the racket about it",
-		Sample:  olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
+		Measure: "long_axis_speed", Mean: 2420, SD: math.NaN(),
+		Quantity: "peak shoulder internal rotation velocity, men",
+		Differs:  "of the upper arm alone, not of the racket about it",
+		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 	{
-		Measure: "long_axis_speed", Mean: 1370, SD: math.NaN(), Quantity: "peak shoulder internal rotation velocity, women",
-		Differs: "of the upper arm alone, not of the racket about it",
-		Sample:  olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
+		Measure: "long_axis_speed", Mean: 1370, SD: math.NaN(),
+		Quantity: "peak shoulder internal rotation velocity, women",
+		Differs:  "of the upper arm alone, not of the racket about it",
+		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 	{
-		Measure: "sequence_trunk", Mean: 0.058, SD: math.NaN(), Quantity: "upper-torso rotation peak before impact, men",
-		Sample: olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
+		Measure: "sequence_trunk", Mean: 0.058, SD: math.NaN(),
+		Quantity: "upper-torso rotation peak before impact, men",
+		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 	{
-		Measure: "sequence_trunk", Mean: 0.075, SD: math.NaN(), Quantity: "upper-torso rotation peak before impact, women",
-		Sample: olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
+		Measure: "sequence_trunk", Mean: 0.075, SD: math.NaN(),
+		Quantity: "upper-torso rotation peak before impact, women",
+		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 }

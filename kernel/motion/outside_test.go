@@ -60,8 +60,8 @@ out["toss_apex"] = path[1][2]-path[1][1]**2/(4*path[1][0])
 print(json.dumps(out))
 `
 
-// Measures computed by scipy in double precision, from the same noisy coordinates over the whole recording: they agree to
-// 1e-6, however little of the recording this package filters.
+// Measures computed by scipy in double precision, from the same noisy coordinates over the whole recording: they
+// agree to 1e-6, however little of the recording this package filters.
 func TestMeasuresAgainstScipy(t *testing.T) {
 	const python = "/usr/bin/python3"
 	if exec.Command(python, "-c", "import scipy.signal").Run() != nil {

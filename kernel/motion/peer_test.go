@@ -39,13 +39,14 @@ var trialLandmarks = landmark.NewLayout([]landmark.Name{
 	landmark.Head, landmark.C7, landmark.LeftShoulder, landmark.RightShoulder, landmark.LeftElbow, landmark.RightElbow,
 	landmark.LeftWrist, landmark.RightWrist, landmark.LeftHand, landmark.RightHand, landmark.LeftHip, landmark.RightHip,
 	landmark.LeftKnee, landmark.RightKnee, landmark.LeftAnkle, landmark.RightAnkle, landmark.LeftToe, landmark.RightToe,
-	landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft, landmark.RacketRight, landmark.RacketTip, landmark.Ball,
+	landmark.RacketGrip, landmark.RacketThroat, landmark.RacketLeft, landmark.RacketRight, landmark.RacketTip,
+	landmark.Ball,
 })
 
 // BenchmarkPeer sets the program's whole path, from the folder of a season on the disk to the table of its measures,
-// against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores: the expert's
-// script filters by a banded operator. With TOSSLINE_BENCH_SERVES another number of serves than 1,000 is measured. The
-// ratios of processor time (cpu-x) hold on a machine that does other things as well.
+// against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores: the
+// expert's script filters by a banded operator. With TOSSLINE_BENCH_SERVES another number of serves than 1,000 is
+// measured. The ratios of processor time (cpu-x) hold on a machine that does other things as well.
 func BenchmarkPeer(b *testing.B) {
 	serves := 1000
 	if n, err := strconv.Atoi(os.Getenv("TOSSLINE_BENCH_SERVES")); err == nil {
@@ -150,7 +151,8 @@ func newPeer(b *testing.B, serves int) *peer {
 	}
 	dir := b.TempDir()
 	p := &peer{arrays: filepath.Join(dir, "peer"), folder: filepath.Join(dir, "season"), serves: serves}
-	if out, err := exec.Command(peerPython, "testdata/peer/gen.py", strconv.Itoa(serves), p.arrays).CombinedOutput(); err != nil {
+	if out, err := exec.Command(peerPython, "testdata/peer/gen.py", strconv.Itoa(serves),
+		p.arrays).CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
 	players, hands := p.array(b, "_player"), p.array(b, "_hand")
@@ -309,7 +311,8 @@ func BenchmarkMeasure(b *testing.B) {
 		name     string
 		measures []motion.Measure
 	}{
-		{"shelf", []motion.Measure{motion.ContactOffset, motion.ContactForward, motion.ContactHeight, motion.FrontKneeFlexion,
+		{"shelf", []motion.Measure{motion.ContactOffset, motion.ContactForward, motion.ContactHeight,
+			motion.FrontKneeFlexion,
 			motion.BackKneeFlexion, motion.DropDepth}},
 		{"all", motion.All()},
 	} {

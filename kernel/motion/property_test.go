@@ -12,12 +12,14 @@ import (
 )
 
 // directed are the measures that ask where the serve goes; turning the player alone changes them.
-var directed = []string{"contact_offset", "contact_offset_of_height", "contact_forward", "contact_forward_of_height", "body_line",
-	"path_direction", "trunk_forward_trophy", "trunk_forward_contact", "trunk_sideways_trophy", "trunk_sideways_contact",
+var directed = []string{"contact_offset", "contact_offset_of_height", "contact_forward", "contact_forward_of_height",
+	"body_line",
+	"path_direction", "trunk_forward_trophy", "trunk_forward_contact", "trunk_sideways_trophy",
+	"trunk_sideways_contact",
 	"toss_apex_lateral", "toss_apex_forward", "toss_contact_lateral", "toss_contact_forward", "drift_contact", "drift_landing"}
 
-// Whatever is done to the whole recording without changing the serve leaves its measures as they are, but for the length
-// that a scale gives.
+// Whatever is done to the whole recording without changing the serve leaves its measures as they are, but for the
+// length that a scale gives.
 func TestMeasuresAreInvariant(t *testing.T) {
 	b := newBody()
 	c := b.clip(200)
@@ -62,7 +64,8 @@ func TestMeasuresAreInvariant(t *testing.T) {
 						t.Errorf("%s does not change", m.ID)
 					}
 				} else if !same {
-					t.Errorf("%s = %g from %s (%s), want %g from %s", m.ID, v.Number, v.BasisText(), v.Missing, want, whole[k].BasisText())
+					t.Errorf("%s = %g from %s (%s), want %g from %s", m.ID, v.Number, v.BasisText(), v.Missing, want,
+						whole[k].BasisText())
 				}
 			}
 		})

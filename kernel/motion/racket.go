@@ -26,8 +26,8 @@ var (
 var (
 	RacketSpeed = register(Measure{
 		ID: "racket_speed", Title: "Racket speed", Unit: "m/s",
-		Definition: "Largest speed of the middle of the racket head (else of its tip) within 0.05 s before contact, filtered up to " +
-			"contact alone.",
+		Definition: "Largest speed of the middle of the racket head (else of its tip) within 0.05 s before contact, " +
+			"filtered up to contact alone.",
 		Needs: "racket edges or tip", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, oneOf: heads, eval: func(v *view) Value {
 		if v.has(racketLeft, racketRight) {
@@ -40,8 +40,9 @@ var (
 	}})
 	HandSpeed = register(Measure{
 		ID: "hand_speed", Title: "Hand speed", Unit: "m/s",
-		Definition: "Largest speed of the hitting hand (else the wrist) within 0.05 s before contact, filtered up to contact alone.",
-		Needs:      "hitting hand or wrist", Source: "common practice", Version: 1,
+		Definition: "Largest speed of the hitting hand (else the wrist) within 0.05 s before contact, filtered up " +
+			"to contact alone.",
+		Needs: "hitting hand or wrist", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, oneOf: hittingHands, eval: func(v *view) Value {
 		p, ok := v.firstOf(rightHand, rightWrist)
 		if !ok {
@@ -83,9 +84,10 @@ var (
 		return v.instant(v.edgeAngle(t), Contact, fromRacket)
 	}})
 	PathDirection = register(Measure{
-		ID: "path_direction", Title: "Path direction", Unit: "deg", Sign: "0 = along the serve, positive = towards the outside",
-		Definition: "Horizontal direction in which the racket tip moves over the last 0.02 s before contact, against the " +
-			"direction of the serve.",
+		ID: "path_direction", Title: "Path direction", Unit: "deg",
+		Sign: "0 = along the serve, positive = towards the outside",
+		Definition: "Horizontal direction in which the racket tip moves over the last 0.02 s before contact, " +
+			"against the direction of the serve.",
 		Needs: "racket tip; the hitting hand stands in", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, oneOf: strikers, eval: func(v *view) Value {
 		p, ok := v.firstOf(racketTip, rightHand, rightWrist)

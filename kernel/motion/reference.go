@@ -23,8 +23,8 @@ func Reference() string {
 			m.describe(&page)
 		}
 	}
-	page.WriteString("\n## Curves\n\nQuantities over the whole serve, for comparing its course. Nothing stands in.\n\n" +
-		"| column | what it is | positive | needs |\n|---|---|---|---|\n")
+	page.WriteString("\n## Curves\n\nQuantities over the whole serve, for comparing its course. Nothing stands " +
+		"in.\n\n| column | what it is | positive | needs |\n|---|---|---|---|\n")
 	for _, c := range Curves() {
 		row(&page, "`"+c.Column()+"`", c.Definition, orDash(c.Sign), c.Needs)
 	}
@@ -36,7 +36,8 @@ func Reference() string {
 		if n.Differs != "" {
 			shown = "no: " + n.Differs
 		}
-		row(&page, m.Title, n.meanAndSD()+" "+m.Unit, n.Quantity, n.Sample+"; "+n.Capture, n.Source+" ("+n.Read+")", shown)
+		row(&page, m.Title, n.meanAndSD()+" "+m.Unit, n.Quantity, n.Sample+"; "+n.Capture, n.Source+" ("+n.Read+")",
+			shown)
 	}
 	return page.String()
 }

@@ -21,7 +21,8 @@ func TestMeasuresDescribeThemselves(t *testing.T) {
 		if found, ok := Lookup(m.ID); !ok || found != m {
 			t.Errorf("%s is looked up as %v", m.ID, found)
 		}
-		for what, text := range map[string]string{"title": m.Title, "definition": m.Definition, "needs": m.Needs, "source": m.Source} {
+		for what, text := range map[string]string{"title": m.Title, "definition": m.Definition, "needs": m.Needs,
+			"source": m.Source} {
 			if text == "" || strings.TrimSpace(text) != text {
 				t.Errorf("%s has the %s %q", m.ID, what, text)
 			}

@@ -131,8 +131,8 @@ func (s Season) only(column string, keep func(string) bool) Season {
 	return s
 }
 
-// LeftOut has a row for each serve of the season that is not measured (cut off, discarded, its frames not readable): its
-// particulars, and the reason in column left_out.
+// LeftOut has a row for each serve of the season that is not measured (cut off, discarded, its frames not readable):
+// its particulars, and the reason in column left_out.
 func (s Season) LeftOut() table.Table {
 	source, ok := s.source.(interface{ LeftOut() table.Table })
 	if !ok {
@@ -180,7 +180,8 @@ func eventColumns(kind EventKind, serves []Events) []table.Column {
 		standIn[k], byHand[k] = yesOrNo(e.StandIn), yesOrNo(e.ByHand)
 	}
 	return []table.Column{
-		table.Number(id+"_s", "s", seconds).Titled(title).Defined("Time of " + words(kind) + " from the start of the recording."),
+		table.Number(id+"_s", "s", seconds).Titled(title).Defined("Time of " + words(kind) +
+			" from the start of the recording."),
 		table.Number(id+"_confidence", "", sure).Titled(title + ", confidence"),
 		table.Text(id+"_method", method).Titled(title + ", how found"),
 		table.Text(id+"_stand_in", standIn).Titled(title + ", found from a stand-in"),

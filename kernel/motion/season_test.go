@@ -47,13 +47,15 @@ func (m *memory) Clip(i int) (Clip, error) {
 func (m *memory) Particulars() table.Table {
 	serves, players, sessions := make([]string, m.Len()), make([]string, m.Len()), make([]string, m.Len())
 	for k, c := range m.clips {
-		serves[k], players[k], sessions[k] = string(c.Serve), []string{"Ada", "Bo"}[k%2], fmt.Sprintf("2026-03-%02d", 1+k/2)
+		serves[k], players[k], sessions[k] = string(c.Serve), []string{"Ada", "Bo"}[k%2], fmt.Sprintf("2026-03-%02d",
+			1+k/2)
 	}
 	return table.New(table.Text("serve", serves), table.Text("player", players), table.Text("session", sessions))
 }
 
 func (m *memory) LeftOut() table.Table {
-	return table.New(table.Text("player", []string{"Ada", "Bo"}), table.Text("session", []string{"2026-03-01", "2026-03-02"}),
+	return table.New(table.Text("player", []string{"Ada", "Bo"}),
+		table.Text("session", []string{"2026-03-01", "2026-03-02"}),
 		table.Text("left_out", []string{"cut off", "discarded"}))
 }
 
@@ -97,10 +99,12 @@ func TestMeasureComputesEachServeOnce(t *testing.T) {
 	for k, v := range first.Numbers("contact_height_m") {
 		alone := Compute(m.clips[k], ContactHeight)[0].Number
 		if v != alone || v != again.Numbers("contact_height_m")[k] {
-			t.Errorf("serve %d: %g in the season, %g alone, %g from the cache", k, v, alone, again.Numbers("contact_height_m")[k])
+			t.Errorf("serve %d: %g in the season, %g alone, %g from the cache", k, v, alone,
+				again.Numbers("contact_height_m")[k])
 		}
 	}
-	if basis := first.Texts("contact_height_basis"); slices.ContainsFunc(basis, func(s string) bool { return s != "ball" }) {
+	if basis := first.Texts("contact_height_basis"); slices.ContainsFunc(basis,
+		func(s string) bool { return s != "ball" }) {
 		t.Errorf("computed from %v", basis)
 	}
 }
@@ -151,7 +155,8 @@ func TestSeasonsAreNarrowed(t *testing.T) {
 
 func TestEventsOfASeason(t *testing.T) {
 	clips := bodies(2)
-	clips[1].Events = ApplyCorrections(clips[1].Events, []Correction{{Kind: Trophy, TimeS: 1.85}, {Kind: Landing, Absent: true}})
+	clips[1].Events = ApplyCorrections(clips[1].Events,
+		[]Correction{{Kind: Trophy, TimeS: 1.85}, {Kind: Landing, Absent: true}})
 	events, err := seasonOf(newMemory(clips...)).Events()
 	if err != nil {
 		t.Fatal(err)
@@ -256,7 +261,8 @@ func TestCurvesSayWhy(t *testing.T) {
 		{ElbowCurve, 5, []EventKind{Trophy}, "at least two events"},
 		{ElbowCurve, 5, []EventKind{Contact, Trophy}, "order of time"},
 	} {
-		if _, err := seasonOf(m).Curves(c.curve, c.points, c.events...); err == nil || !strings.Contains(err.Error(), c.says) {
+		if _, err := seasonOf(m).Curves(c.curve, c.points, c.events...); err == nil ||
+			!strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s over %v: %v", c.curve.ID, c.events, err)
 		}
 	}

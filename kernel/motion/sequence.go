@@ -8,8 +8,8 @@ import (
 	"tossline/kernel/spatial"
 )
 
-// The sequence of peak speeds. It is described, never graded: in Olympic players the upper trunk peaked before the pelvis
-// (Fleisig et al. 2003).
+// The sequence of peak speeds. It is described, never graded: in Olympic players the upper trunk peaked before the
+// pelvis (Fleisig et al. 2003).
 
 // link is one link of the sequence: when between trophy and contact its speed is largest.
 type link struct {
@@ -24,17 +24,20 @@ const linkCount = 6
 var links = [linkCount]link{
 	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(), nil,
 		func(v *view, i int) float64 { return v.extension(frontLeg, i) }},
-	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips", []point{leftHip, rightHip}, nil,
+	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips",
+		[]point{leftHip, rightHip}, nil,
 		func(v *view, i int) float64 { return v.turning(leftHip, rightHip, i) }},
 	{"trunk", "trunk rotation", "turning of the line of the shoulders, seen from above", "both shoulders",
 		[]point{leftShoulder, rightShoulder}, nil,
 		func(v *view, i int) float64 { return v.turning(leftShoulder, rightShoulder, i) }},
-	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist", hittingArm.points(), nil,
+	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist",
+		hittingArm.points(), nil,
 		func(v *view, i int) float64 { return v.extension(hittingArm, i) }},
 	{"long_axis", "long-axis rotation", "internal rotation of the upper arm against the trunk",
 		"both shoulders and hips, hitting elbow and wrist", armAndTrunk, nil,
 		func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) }},
-	{"racket", "racket speed", "the speed of the racket head (hand where there is no racket)", "racket; the hitting hand stands in", nil,
+	{"racket", "racket speed", "the speed of the racket head (hand where there is no racket)",
+		"racket; the hitting hand stands in", nil,
 		[][]point{{racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}},
 		func(v *view, i int) float64 { return v.strikerSpeed(i) }},
 }
@@ -50,8 +53,8 @@ var (
 	SequenceOrder    = register(Measure{
 		ID: "sequence_order", Title: "Order of the peaks", Unit: "",
 		Sign: "digits in the order of time: 1 knee, 2 pelvis, 3 trunk, 4 elbow, 5 long axis, 6 racket",
-		Definition: "The order in time in which the speeds of the sequence peak; 132456 reads knee, trunk, pelvis, elbow, long axis, " +
-			"racket.",
+		Definition: "The order in time in which the speeds of the sequence peak; 132456 reads knee, trunk, pelvis, " +
+			"elbow, long axis, racket.",
 		Needs: "all links of the sequence", Source: "described as Fleisig et al. 2003, not graded", Version: 1,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: sequenceOrder})
 )
@@ -162,7 +165,8 @@ func (v *view) around(i int, p point) (before, after int) {
 // turning is the speed in deg/s at which a line from left to right turns towards the tossing side, seen from above.
 func (v *view) turning(left, right point, i int) float64 {
 	before, after := v.around(i, right)
-	turned := spatial.TurnLevel(r3.Sub(v.pos(right, before), v.pos(left, before)), r3.Sub(v.pos(right, after), v.pos(left, after)))
+	turned := spatial.TurnLevel(r3.Sub(v.pos(right, before), v.pos(left, before)),
+		r3.Sub(v.pos(right, after), v.pos(left, after)))
 	return spatial.Degrees(turned) * v.rate / float64(after-before)
 }
 

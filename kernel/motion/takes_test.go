@@ -94,7 +94,8 @@ func TestCutFindsTheServesThatWereCounted(t *testing.T) {
 					t.Errorf("hitting hand %q, want %q (%s)", found.Hand, change.hand, found.HandWhy)
 				}
 				checkContacts(t, found, c.contacts, change.closeS)
-				if cut := slices.ContainsFunc(found.Serves, func(s motion.Serve) bool { return s.CutOff }); cut && !c.cutOff {
+				if cut := slices.ContainsFunc(found.Serves, func(s motion.Serve) bool { return s.CutOff }); cut &&
+					!c.cutOff {
 					t.Errorf("a cut-off serve where the take has none: %v", describe(found))
 				}
 			})
@@ -187,16 +188,19 @@ func checkCrop(t *testing.T, file string, whole, crop motion.Found, fromS, toS f
 		inside := release > fromS+0.6 && contact < toS-0.9
 		outside := release < fromS || contact > toS
 		if inside && !found {
-			t.Errorf("%s from %.1f to %.1f s: the serve with contact at %.2f s is lost: %v", file, fromS, toS, contact, describe(crop))
+			t.Errorf("%s from %.1f to %.1f s: the serve with contact at %.2f s is lost: %v", file, fromS, toS,
+				contact, describe(crop))
 		}
 		if outside && found {
-			t.Errorf("%s from %.1f to %.1f s: release %.2f, contact %.2f s is not marked cut off", file, fromS, toS, release, contact)
+			t.Errorf("%s from %.1f to %.1f s: release %.2f, contact %.2f s is not marked cut off", file, fromS, toS,
+				release, contact)
 		}
 	}
 	for _, x := range crop.Serves {
-		if at := x.Events[motion.Contact].TimeS + fromS; !x.CutOff && !slices.ContainsFunc(whole.Serves, func(s motion.Serve) bool {
-			return math.Abs(s.Events[motion.Contact].TimeS-at) < 0.05
-		}) {
+		if at := x.Events[motion.Contact].TimeS + fromS; !x.CutOff &&
+			!slices.ContainsFunc(whole.Serves, func(s motion.Serve) bool {
+				return math.Abs(s.Events[motion.Contact].TimeS-at) < 0.05
+			}) {
 			t.Errorf("%s from %.1f to %.1f s: a serve at %.2f s was invented", file, fromS, toS, at)
 		}
 	}
@@ -254,7 +258,8 @@ func noisy(sigma float64) func(motion.Take) motion.Take {
 	return func(t motion.Take) motion.Take {
 		random := rand.New(rand.NewPCG(7, 7))
 		return points(t, func(p r3.Vec) r3.Vec {
-			return r3.Add(p, r3.Vec{X: sigma * random.NormFloat64(), Y: sigma * random.NormFloat64(), Z: sigma * random.NormFloat64()})
+			return r3.Add(p, r3.Vec{X: sigma * random.NormFloat64(), Y: sigma * random.NormFloat64(),
+				Z: sigma * random.NormFloat64()})
 		})
 	}
 }

@@ -21,9 +21,11 @@ var (
 		"Distance of the ball's highest point in front of the tip of the front foot.", frontToe,
 		func(v *view, f *flight) float64 { return r3.Sub(f.at(v, f.apex(v)), v.frontToe()).X })
 	TossContactLateral = tossMeasure("toss_contact_lateral", "Toss at contact, lateral", "m",
-		"positive = towards the hitting side", "Lateral distance of the ball at contact from the tip of the front foot.", frontToe,
+		"positive = towards the hitting side", "Lateral distance of the ball at contact from the tip of the front "+
+			"foot.", frontToe,
 		func(v *view, f *flight) float64 { return r3.Sub(f.atContact(v), v.frontToe()).Z })
-	TossContactForward = tossMeasure("toss_contact_forward", "Toss at contact, forward", "m", "positive = into the court",
+	TossContactForward = tossMeasure("toss_contact_forward", "Toss at contact, forward", "m",
+		"positive = into the court",
 		"Distance of the ball at contact in front of the tip of the front foot.", frontToe,
 		func(v *view, f *flight) float64 { return r3.Sub(f.atContact(v), v.frontToe()).X })
 	TossTime = register(Measure{
@@ -82,12 +84,15 @@ func tossMeasure(id, title, unit, sign, definition string, foot []point, f func(
 // noApex is the reason of apex measures of a ball that was hit on the rise.
 const noApex = "ball hit before its highest point"
 
+// tossingHands are the sets of points that stand for the tossing hand.
+var tossingHands = [][]point{{leftHand}, {leftWrist}}
+
 // TossingHandTuck is how soon the tossing arm comes in.
 var TossingHandTuck = register(Measure{
 	ID: "tossing_hand_tuck", Title: "Tossing-hand tuck", Unit: "s", Sign: "smaller = sooner",
 	Definition: "Time from trophy until the tossing hand (else the wrist) is below the tossing shoulder.",
 	Needs:      "tossing hand or wrist and shoulder", Source: "common practice", Version: 1,
-}, rule{from: Trophy, to: Finish, points: []point{leftShoulder}, oneOf: [][]point{{leftHand}, {leftWrist}}, eval: func(v *view) Value {
+}, rule{from: Trophy, to: Finish, points: []point{leftShoulder}, oneOf: tossingHands, eval: func(v *view) Value {
 	hand, ok := v.firstOf(leftHand, leftWrist)
 	if why := v.lacks(leftShoulder); why != "" || !ok {
 		return missing(noPoint(leftHand))

@@ -48,7 +48,8 @@ func newTrace(t *Take) (tr *trace, missing string) {
 		return nil, "both shoulders are needed to find serves"
 	}
 	tr = &trace{rate: t.Rate, n: t.Len()}
-	shoulders := [2][3][]float64{s.smooth(t.Layout.Index(landmark.LeftShoulder)), s.smooth(t.Layout.Index(landmark.RightShoulder))}
+	shoulders := [2][3][]float64{s.smooth(t.Layout.Index(landmark.LeftShoulder)),
+		s.smooth(t.Layout.Index(landmark.RightShoulder))}
 	hands := [2][3][]float64{s.smooth(left), s.smooth(right)}
 	tr.arm = s.armLength(shoulders, hands)
 	if !(tr.arm > 0.1) {

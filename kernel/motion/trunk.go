@@ -53,9 +53,10 @@ var (
 func tilt(id, title string, at EventKind, left, right point) Measure {
 	line := map[string]string{"shoulder": "shoulders", "pelvis": "hip joints"}[id]
 	return atEvent(Measure{
-		ID: id + "_tilt_" + string(at), Title: title + " tilt at " + string(at), Unit: "deg", Sign: "positive = tossing side up",
-		Definition: "Angle of the line through both " + line + " to the horizontal at " + string(at) + ". The line's own " +
-			"angle is taken, whichever way the player faces.",
+		ID: id + "_tilt_" + string(at), Title: title + " tilt at " + string(at), Unit: "deg",
+		Sign: "positive = tossing side up",
+		Definition: "Angle of the line through both " + line + " to the horizontal at " + string(at) +
+			". The line's own angle is taken, whichever way the player faces.",
 		Needs: "both " + line, Source: "common practice", Version: 1,
 	}, at, []point{left, right}, func(v *view, t float64) float64 {
 		return tiltOf(v.posAt(left, t), v.posAt(right, t))
@@ -72,8 +73,8 @@ func tiltOf(left, right r3.Vec) float64 {
 var (
 	Separation = register(Measure{
 		ID: "separation", Title: "Largest separation", Unit: "deg", Sign: separationSign,
-		Definition: "Largest angle, seen from above, by which the line of the shoulders is turned back behind the line of the " +
-			"hips, from release to contact.",
+		Definition: "Largest angle, seen from above, by which the line of the shoulders is turned back behind the " +
+			"line of the hips, from release to contact.",
 		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, rule{from: Release, to: Contact, points: trunkPoints, eval: func(v *view) Value {
 		if why := v.lacks(trunkPoints...); why != "" {
@@ -85,10 +86,12 @@ var (
 	}})
 	SeparationTrophy = atEvent(Measure{
 		ID: "separation_trophy", Title: "Separation at trophy", Unit: "deg", Sign: separationSign,
-		Definition: "Angle, seen from above, by which the line of the shoulders is turned back behind the line of the hips at trophy.",
-		Needs:      "both shoulders and both hips", Source: "common practice", Version: 1,
+		Definition: "Angle, seen from above, by which the line of the shoulders is turned back behind the line of " +
+			"the hips at trophy.",
+		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, Trophy, trunkPoints, func(v *view, t float64) float64 {
-		return separation(v.posAt(leftShoulder, t), v.posAt(rightShoulder, t), v.posAt(leftHip, t), v.posAt(rightHip, t))
+		return separation(v.posAt(leftShoulder, t), v.posAt(rightShoulder, t), v.posAt(leftHip, t),
+			v.posAt(rightHip, t))
 	})
 )
 
@@ -113,7 +116,8 @@ const trunkAxis = "The trunk's axis runs from the middle of the hips to the midd
 
 func inclination(at EventKind) Measure {
 	return atEvent(Measure{
-		ID: "trunk_inclination_" + string(at), Title: "Trunk inclination at " + string(at), Unit: "deg", Sign: "0 = upright",
+		ID: "trunk_inclination_" + string(at), Title: "Trunk inclination at " + string(at), Unit: "deg",
+		Sign:       "0 = upright",
 		Definition: "Angle of the trunk's axis from the vertical at " + string(at) + ". " + trunkAxis,
 		Needs:      "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, at, trunkPoints, func(v *view, t float64) float64 {
@@ -124,9 +128,10 @@ func inclination(at EventKind) Measure {
 func leanForward(at EventKind) Measure {
 	return atEvent(Measure{
 		ID: "trunk_forward_" + string(at), Title: "Trunk lean forward at " + string(at), Unit: "deg",
-		Sign:       "positive = towards the net",
-		Definition: "Trunk inclination in the vertical plane along the direction of the serve, at " + string(at) + ". " + trunkAxis,
-		Needs:      "both shoulders and both hips", Source: "common practice", Version: 1,
+		Sign: "positive = towards the net",
+		Definition: "Trunk inclination in the vertical plane along the direction of the serve, at " + string(at) +
+			". " + trunkAxis,
+		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, at, trunkPoints, func(v *view, t float64) float64 {
 		up := v.trunkUpAt(t)
 		return spatial.Degrees(math.Atan2(up.X, up.Y))
@@ -136,9 +141,10 @@ func leanForward(at EventKind) Measure {
 func leanSideways(at EventKind) Measure {
 	return atEvent(Measure{
 		ID: "trunk_sideways_" + string(at), Title: "Trunk lean sideways at " + string(at), Unit: "deg",
-		Sign:       "positive = towards the hitting side",
-		Definition: "Trunk inclination in the vertical plane across the direction of the serve, at " + string(at) + ". " + trunkAxis,
-		Needs:      "both shoulders and both hips", Source: "common practice", Version: 1,
+		Sign: "positive = towards the hitting side",
+		Definition: "Trunk inclination in the vertical plane across the direction of the serve, at " + string(at) +
+			". " + trunkAxis,
+		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, at, trunkPoints, func(v *view, t float64) float64 {
 		up := v.trunkUpAt(t)
 		return spatial.Degrees(math.Atan2(up.Z, up.Y))

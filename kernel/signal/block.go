@@ -70,7 +70,8 @@ const pointsAGroup = Lanes / 3
 func (b *Block) Gather(frames []float32, width int, places []int, flip float64) {
 	b.gathered = len(frames) / width
 	if 3*len(places) != b.channels || b.gathered > b.samples || b.gathered < 1 {
-		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), b.gathered, b.channels,
+		panic(fmt.Sprintf("signal: %d points and %d rows for %d channels and %d samples", len(places), b.gathered,
+			b.channels,
 			b.samples))
 	}
 	b.holed = slices.Grow(b.holed[:0], b.gathered)[:b.gathered]
@@ -179,9 +180,9 @@ func (b *Block) bridge(g gap) {
 }
 
 // GoOn continues every channel past the gathered samples, to Samples, along the parabola of least squares through the
-// last near[c] of them: so filtered, a channel that ends in motion keeps its slope and its bend, which the odd extension
-// would take for noise. The response of both passes of a Butterworth low-pass is flat to the third order at zero
-// frequency: a parabola passes unchanged.
+// last near[c] of them: so filtered, a channel that ends in motion keeps its slope and its bend, which the odd
+// extension would take for noise. The response of both passes of a Butterworth low-pass is flat to the third order at
+// zero frequency: a parabola passes unchanged.
 func (b *Block) GoOn(near []int) {
 	if b.gathered == b.samples {
 		return
@@ -224,9 +225,9 @@ func (b *Block) ending(base, near int) parabola {
 	return parabola{level + middle*(slope+middle*bend), slope + 2*middle*bend, bend}
 }
 
-// ZeroPhase filters channel c with filters[c], forward and backward, as Lowpass.ZeroPhaseTo does, and makes missing what
-// was bridged. The filters must be low-passes of this package's design, with the numerator B0*(1, 2, 1), and there must be
-// more than Pad samples.
+// ZeroPhase filters channel c with filters[c], forward and backward, as Lowpass.ZeroPhaseTo does, and makes missing
+// what was bridged. The filters must be low-passes of this package's design, with the numerator B0*(1, 2, 1), and
+// there must be more than Pad samples.
 func (b *Block) ZeroPhase(filters []Lowpass) {
 	if len(filters) != b.channels || b.samples <= Pad {
 		panic(fmt.Sprintf("signal: %d filters for %d channels of %d samples", len(filters), b.channels, b.samples))

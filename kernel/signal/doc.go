@@ -14,9 +14,10 @@
 // Both ends are extended by Pad samples, reflected through the end point (odd extension), and each pass starts in the
 // steady state of its first sample: the rule of scipy.signal.filtfilt at its defaults.
 //
-// Block and Bank do the same to many channels in step, which is where the time goes when a season is measured:
-// channels are lanes of a vector register, so that the recursion's latency is paid once for all of them. The vector
-// kernels are chosen at run time; without them the scalar code gives the same numbers (to 1e-12 of the largest).
+// Block does the same to many channels in step, which is where the time goes when a season is measured: channels are
+// lanes of vector registers, so that the recursion's latency is paid once for all of them. The kernels for AVX2 are
+// written by the generator in generate and chosen at run time; they do the same operations in the same order as the scalar
+// code beside them, and give the same numbers to the last bit.
 //
 // A mistake of the caller (a cutoff at or above half the rate, slices of different length) panics; data never does.
 package signal

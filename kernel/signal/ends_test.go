@@ -5,7 +5,8 @@ import (
 	"testing"
 )
 
-// A point that moves along a parabola is filtered without loss up to its very end, where the odd extension alone bends it.
+// A point that moves along a parabola is filtered without loss up to its very end, where the odd extension alone
+// bends it.
 func TestParabolaGoesOnUnchanged(t *testing.T) {
 	for _, rate := range []float64{50, 100, 200, 500} {
 		b := new(Block)
@@ -45,7 +46,8 @@ func TestGoOn(t *testing.T) {
 	agree(t, "gone on", got[:len(example)], want, 1e-10)
 }
 
-// scipy 1.10.1: CubicSpline through the example, whole and without samples 7, 8 and 20, at numpy.linspace(2.5, 27.3, 12).
+// scipy 1.10.1: CubicSpline through the example, whole and without samples 7, 8 and 20, at numpy.linspace(2.5, 27.3,
+// 12).
 func TestResampleAgreesWithScipy(t *testing.T) {
 	got := make([]float64, 12)
 	x := append([]float64(nil), example...)
@@ -55,7 +57,8 @@ func TestResampleAgreesWithScipy(t *testing.T) {
 		0.04962877661376283, -0.17933892829782996, -0.2397574697011936}, 1e-13)
 	x[7], x[8], x[20] = math.NaN(), math.NaN(), math.NaN()
 	ResampleTo(got, x, 2.5, 27.3, 2)
-	agree(t, "over gaps", got, []float64{0.3048284011230351, 0.5895444232153373, 0.19025328179253875, -0.1323834720508421,
+	agree(t, "over gaps", got, []float64{0.3048284011230351, 0.5895444232153373, 0.19025328179253875,
+		-0.1323834720508421,
 		-0.37160405916119404, -0.026527748199384596, 0.36082185810189976, 0.611294210794746, 0.6289239800015571,
 		0.051945325884570154, -0.179365788146433, -0.23976626185735042}, 1e-13)
 }

@@ -66,7 +66,8 @@ func fillGap(x []float64, stride, from, end, n int) bool {
 	if knotsASide-first < fewestASide || count-knotsASide < fewestASide {
 		return false
 	}
-	if gap := end - from; gap <= longestWeighed && first == 0 && count == len(knots) && knots[0] == float64(from-knotsASide) &&
+	if gap := end - from; gap <= longestWeighed && first == 0 && count == len(knots) &&
+		knots[0] == float64(from-knotsASide) &&
 		knots[count-1] == float64(end+knotsASide-1) {
 		weights := gapWeights[gap]()
 		for i := range gap {

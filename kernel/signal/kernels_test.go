@@ -48,7 +48,8 @@ func TestVectorGatherAgreesWithScalarCode(t *testing.T) {
 			for i := range frames {
 				frames[i] = float32(random.NormFloat64())
 				if random.IntN(40*points) == 0 {
-					frames[i] = []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1))}[random.IntN(3)]
+					frames[i] = []float32{float32(math.NaN()), float32(math.Inf(1)),
+						float32(math.Inf(-1))}[random.IntN(3)]
 				}
 			}
 			places := random.Perm(width - 2)[:points]
@@ -63,7 +64,8 @@ func TestVectorGatherAgreesWithScalarCode(t *testing.T) {
 			}
 			for i := range want {
 				if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) && i%Lanes < 3*points {
-					t.Fatalf("%d points, row %d of %d, lane %d: %g, scalar %g", points, i/Lanes, rows, i%Lanes, got[i], want[i])
+					t.Fatalf("%d points, row %d of %d, lane %d: %g, scalar %g", points, i/Lanes, rows, i%Lanes,
+						got[i], want[i])
 				}
 			}
 		}

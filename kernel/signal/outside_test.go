@@ -77,7 +77,8 @@ func TestAgainstScipy(t *testing.T) {
 
 // scipy 1.10.1: root mean square of x - filtfilt(butter(2, fc/50), x) for the example series.
 func TestResidual(t *testing.T) {
-	want := []float64{0.3682636610191304, 0.3367961422481273, 0.25830980699338807, 0.19497194684321154, 0.16754566904019813,
+	want := []float64{0.3682636610191304, 0.3367961422481273, 0.25830980699338807, 0.19497194684321154,
+		0.16754566904019813,
 		0.15695658651091415}
 	var got []float64
 	for hz := 2.0; hz <= 12; hz += 2 {

@@ -14,16 +14,20 @@ import (
 // Expected values of this file were computed with scipy 1.10.1 and numpy 1.24.2 unless said otherwise.
 
 // example is the series of scipy.signal.filtfilt's example values.
-var example = []float64{0.1, 0.2343, 0.2959, 0.3937, 0.77, 0.483, 0.1921, 0.1401, 0.0599, 0.0079, -0.533, -0.57, -0.1937,
-	-0.0959, -0.0343, -0.15, 0.3425, 0.8372, 0.6673, 0.5546, 0.433, 0.6657, 0.5578, -0.0578, -0.1657, -0.183, -0.0546, -0.1673,
+var example = []float64{0.1, 0.2343, 0.2959, 0.3937, 0.77, 0.483, 0.1921, 0.1401, 0.0599, 0.0079, -0.533, -0.57,
+	-0.1937,
+	-0.0959, -0.0343, -0.15, 0.3425, 0.8372, 0.6673, 0.5546, 0.433, 0.6657, 0.5578, -0.0578, -0.1657, -0.183, -0.0546,
+	-0.1673,
 	-0.3372, 0.1575}
 
 // exampleFiltered is filtfilt(butter(2, 0.25)) of it: odd padding of 9.
 var exampleFiltered = []float64{0.0988886817036562, 0.23727683539885977, 0.36630817162414897, 0.46518474942364396,
 	0.49988914716267135, 0.44822878722407206, 0.32539944390890735, 0.16598151727628085, -0.007991786640683035,
 	-0.18019953071292535, -0.3136106704933487, -0.36267500617510307, -0.3172207707719442, -0.20619905842279612,
-	-0.05404595108565724, 0.13661320708248428, 0.3493153423817099, 0.5307648274116459, 0.6304619784560452, 0.6444828974104861,
-	0.595912636761829, 0.49127097591541313, 0.32616191378563264, 0.12700404050095176, -0.04834332817537519, -0.156840445973714,
+	-0.05404595108565724, 0.13661320708248428, 0.3493153423817099, 0.5307648274116459, 0.6304619784560452,
+	0.6444828974104861,
+	0.595912636761829, 0.49127097591541313, 0.32616191378563264, 0.12700404050095176, -0.04834332817537519,
+	-0.156840445973714,
 	-0.19020562199117833, -0.14861880778673947, -0.026198455949271116, 0.15819424565812354}
 
 func agree(t *testing.T, what string, got, want []float64, tolerance float64) {
@@ -56,7 +60,8 @@ func TestButterworth(t *testing.T) {
 
 func TestDualPass(t *testing.T) {
 	for _, c := range []struct{ rate, cutoff, corrected float64 }{ // prewarped correction, scipy and numpy
-		{50, 6, 7.296539682278728}, {100, 8, 9.859537156096472}, {120, 10, 12.31287715019068}, {200, 12, 14.861769916941025},
+		{50, 6, 7.296539682278728}, {100, 8, 9.859537156096472}, {120, 10, 12.31287715019068},
+		{200, 12, 14.861769916941025},
 		{240, 12, 14.89081047131626}, {250, 15, 18.577212396176282}, {500, 20, 24.85802935963826},
 	} {
 		agree(t, "corrected cutoff", []float64{CorrectedCutoff(c.cutoff, c.rate)}, []float64{c.corrected}, 1e-12)
@@ -70,7 +75,8 @@ func TestDualPass(t *testing.T) {
 func TestPass(t *testing.T) {
 	got := make([]float64, len(example))
 	Butterworth(12.5, 100).PassTo(got, example)
-	agree(t, "lfilter", got[:5], []float64{0.009763107293781749, 0.051605920807407356, 0.12980222219320753, 0.22426711786828066,
+	agree(t, "lfilter", got[:5], []float64{0.009763107293781749, 0.051605920807407356, 0.12980222219320753,
+		0.22426711786828066,
 		0.34911332653368665}, 1e-15)
 }
 
@@ -122,7 +128,8 @@ func TestSpline(t *testing.T) {
 func TestSplineIsExactForLowOrders(t *testing.T) {
 	cubic := func(x float64) float64 { return 1 - 2*x + 0.5*x*x - 0.25*x*x*x }
 	for n, f := range map[int]func(float64) float64{
-		2: func(x float64) float64 { return 3 - x }, 3: func(x float64) float64 { return 1 + x - 2*x*x }, 4: cubic, 7: cubic, 60: cubic,
+		2: func(x float64) float64 { return 3 - x }, 3: func(x float64) float64 { return 1 + x - 2*x*x }, 4: cubic,
+		7: cubic, 60: cubic,
 	} {
 		x, y := make([]float64, n), make([]float64, n)
 		for i := range x {
@@ -220,7 +227,8 @@ func checkBlock(t *testing.T, b *Block, points, samples, tail int, random *rand.
 		sample, c := i/width, i%width
 		frames[i] = float32(1 + math.Sin(float64(sample)/20+float64(c)) + 0.01*random.NormFloat64())
 		switch {
-		case c%5 == 2 && sample%97 > 60 && sample%97 < 70, c == 4 && sample > 200 && sample < 260, c == 7 && sample < 30,
+		case c%5 == 2 && sample%97 > 60 && sample%97 < 70, c == 4 && sample > 200 && sample < 260, c == 7 &&
+			sample < 30,
 			c == 8 && sample > samples-20, c == 10:
 			frames[i] = float32(math.NaN())
 		case c == 11 && sample == 25:

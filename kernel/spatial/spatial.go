@@ -30,8 +30,8 @@ func Radians(degrees float64) float64 { return degrees * (math.Pi / 180) }
 // Missing reports whether a coordinate of p is NaN.
 func Missing(p r3.Vec) bool { return p.X != p.X || p.Y != p.Y || p.Z != p.Z }
 
-// Norm is the length of v. Unlike gonum's it does not guard against overflow, which metres do not come near, and takes a
-// fifth of the time.
+// Norm is the length of v. Unlike gonum's it does not guard against overflow, which metres do not come near, and
+// takes a fifth of the time.
 func Norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
 
 // Unit is the direction of v, of length 1; NaN for a vector of no length.

@@ -84,8 +84,8 @@ func TestYXYGivesBackItsAngles(t *testing.T) {
 	}
 }
 
-// Poses of the right arm whose shoulder angles follow from the definitions of Wu et al. (2005): the thorax is the global
-// frame, X forwards, Y up, Z to the right.
+// Poses of the right arm whose shoulder angles follow from the definitions of Wu et al. (2005): the thorax is the
+// global frame, X forwards, Y up, Z to the right.
 func TestHumerusInThorax(t *testing.T) {
 	for _, c := range []struct {
 		name                    string
