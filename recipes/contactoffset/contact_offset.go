@@ -52,16 +52,7 @@ func Spread(contacts table.Table, settings Settings) chart.Chart {
 func Behind(season motion.Season, contacts table.Table, settings Settings) figure.Figure {
 	player := contacts.Where("player", settings.Player)
 	reference := contacts.Where("player", settings.Reference)
-	return figure.Contact(season, middle(player), middle(reference))
-}
-
-// middle is the serve in the middle of all ordered by contact offset, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(offset).OrderBy(offset)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+	return figure.Contact(season, motion.MiddleServe(player, offset), motion.MiddleServe(reference, offset))
 }
 
 // Over the season
@@ -132,12 +123,7 @@ func Players(contacts table.Table, settings Settings) table.Table {
 //
 // Serves without a contact offset, by player and reason. They are in no chart above.
 func LeftOut(contacts table.Table) table.Table {
-	return contacts.Present("contact_offset_missing").
-		GroupBy("player", "contact_offset_missing").
-		Summary(table.Rows().As("serves")).
-		Titled("contact_offset_missing", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
+	return motion.Unmeasured(contacts, motion.ContactOffset)
 }
 
 // Every serve

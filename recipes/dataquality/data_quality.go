@@ -172,23 +172,7 @@ func Noise(serves table.Table) table.Table {
 // The missing values, player by player
 //
 // One row for each player, measure and reason.
-func Missing(serves table.Table) table.Table {
-	var all table.Table
-	for k, m := range motion.All() {
-		one := serves.Present(m.MissingColumn()).
-			WithText("measure", func(table.Row) string { return m.Title }).
-			GroupBy("player", "measure", m.MissingColumn()).
-			Summary(table.Rows().As("serves")).
-			Rename(m.MissingColumn(), "reason")
-		if k == 0 {
-			all = one
-		} else {
-			all = all.Append(one)
-		}
-	}
-	return all.Titled("measure", "Measure").Titled("reason", "Reason").Titled("serves", "Serves").
-		OrderBy("-serves", "player", "measure")
-}
+func Missing(serves table.Table) table.Table { return motion.Unmeasured(serves, motion.All()...) }
 
 // The moments
 //

@@ -47,16 +47,7 @@ func Spread(drops table.Table, settings Settings) chart.Chart {
 func Lowest(season motion.Season, drops table.Table, settings Settings) figure.Figure {
 	player := drops.Where("player", settings.Player)
 	reference := drops.Where("player", settings.Reference)
-	return figure.Drop(season, middle(player), middle(reference))
-}
-
-// middle is the serve in the middle of all ordered by drop depth, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(depth).OrderBy(depth)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+	return figure.Drop(season, motion.MiddleServe(player, depth), motion.MiddleServe(reference, depth))
 }
 
 // Over the season
@@ -115,12 +106,7 @@ func Players(drops table.Table) table.Table {
 //
 // Serves without a drop depth, by player and reason. They are in no chart above.
 func LeftOut(drops table.Table) table.Table {
-	return drops.Present("drop_depth_missing").
-		GroupBy("player", "drop_depth_missing").
-		Summary(table.Rows().As("serves")).
-		Titled("drop_depth_missing", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
+	return motion.Unmeasured(drops, motion.DropDepth)
 }
 
 // Every serve

@@ -11,8 +11,6 @@
 package recipe
 
 import (
-	"strings"
-
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
@@ -67,16 +65,8 @@ func Drift(jumps table.Table, settings Settings) chart.Chart {
 // reference, from behind.
 func Landing(season motion.Season, jumps table.Table, settings Settings) figure.Figure {
 	return figure.At(season, motion.Landing, figure.FromBehind,
-		middle(jumps.Where("player", settings.Player)), middle(jumps.Where("player", settings.Reference)))
-}
-
-// middle is the serve in the middle of all ordered by drift to contact, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(drift).OrderBy(drift)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+		motion.MiddleServe(jumps.Where("player", settings.Player), drift),
+		motion.MiddleServe(jumps.Where("player", settings.Reference), drift))
 }
 
 // Drift and the place of contact
@@ -141,23 +131,7 @@ func Players(jumps table.Table) table.Table {
 //
 // Serves without a jump height, a drift or a flight time, by player and reason.
 func LeftOut(jumps table.Table) table.Table {
-	return reasons(jumps, "jump_height").
-		Append(reasons(jumps, "drift_contact")).
-		Append(reasons(jumps, "flight_time")).
-		Titled("measure", "Measure").
-		Titled("reason", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
-}
-
-// reasons counts the serves without a measure, by player and reason.
-func reasons(serves table.Table, id string) table.Table {
-	why := id + "_missing"
-	return serves.Present(why).
-		WithText("measure", func(table.Row) string { return strings.ReplaceAll(id, "_", " ") }).
-		GroupBy("player", "measure", why).
-		Summary(table.Rows().As("serves")).
-		Rename(why, "reason")
+	return motion.Unmeasured(jumps, motion.JumpHeight, motion.DriftContact, motion.FlightTime)
 }
 
 // Every serve

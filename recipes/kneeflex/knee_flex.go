@@ -48,16 +48,7 @@ func Spread(loading table.Table, settings Settings) chart.Chart {
 func Deepest(season motion.Season, loading table.Table, settings Settings) figure.Figure {
 	player := loading.Where("player", settings.Player)
 	reference := loading.Where("player", settings.Reference)
-	return figure.Knees(season, middle(player), middle(reference))
-}
-
-// middle is the serve in the middle of all ordered by front knee flexion, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(front).OrderBy(front)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+	return figure.Knees(season, motion.MiddleServe(player, front), motion.MiddleServe(reference, front))
 }
 
 // Over the season
@@ -127,12 +118,7 @@ func Players(loading table.Table) table.Table {
 //
 // Serves without a flexion of the front knee, by player and reason. They are in no chart above.
 func LeftOut(loading table.Table) table.Table {
-	return loading.Present("front_knee_flexion_missing").
-		GroupBy("player", "front_knee_flexion_missing").
-		Summary(table.Rows().As("serves")).
-		Titled("front_knee_flexion_missing", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
+	return motion.Unmeasured(loading, motion.FrontKneeFlexion)
 }
 
 // Every serve

@@ -9,7 +9,7 @@
 //
 // Where both players have three sessions or more, every session counts as one value, its mean, because the serves of
 // one day are alike. Else serves count one by one, and a difference between two days can't be told from one between two
-// players; the line under Basis says which it is.
+// players; the first result says which it is.
 package recipe
 
 import (
@@ -72,19 +72,23 @@ func Largest(compared table.Table, settings Settings) chart.Chart {
 // In words
 //
 // The three that stand out most, one to a chapter of the serve, so that they don't say the same thing thrice.
-func InWords(compared table.Table) []string {
-	var said []string
+func InWords(compared table.Table) []stats.Estimate {
+	var said []stats.Estimate
 	told := map[string]bool{}
 	shown := compared.Where("verdict", "shown")
 	for i := range shown.Len() {
 		row := shown.Row(i)
 		if chapter := row.Text("chapter"); len(said) < 3 && !told[chapter] {
 			told[chapter] = true
-			said = append(said, row.Text("sentence"))
+			said = append(said, stats.Estimate{Name: row.Text("measure"), Value: row.Number("difference"),
+				Low: row.Number("low"), High: row.Number("high"), Unit: row.Text("unit"), N: int(row.Number("n")),
+				Sentence: row.Text("sentence")})
 		}
 	}
 	if len(said) == 0 {
-		return []string{"No difference is shown."}
+		none := math.NaN()
+		said = append(said, stats.Estimate{Name: "Difference", Value: none, Low: none, High: none,
+			Sentence: "No difference is shown."})
 	}
 	return said
 }
@@ -94,17 +98,8 @@ func InWords(compared table.Table) []string {
 // The middle serve of each, of all ordered by contact offset, from behind.
 func Contact(season motion.Season, serves table.Table, settings Settings) figure.Figure {
 	return figure.Contact(season,
-		middle(serves.Where("player", settings.Player)), middle(serves.Where("player", settings.Reference)))
-}
-
-// middle is the serve in the middle of all ordered by contact offset, or "" where no serve has one.
-func middle(serves table.Table) string {
-	column := motion.ContactOffset.Column()
-	known := serves.Present(column).OrderBy(column)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+		motion.MiddleServe(serves.Where("player", settings.Player), motion.ContactOffset.Column()),
+		motion.MiddleServe(serves.Where("player", settings.Reference), motion.ContactOffset.Column()))
 }
 
 // Measure by measure
@@ -115,6 +110,7 @@ func middle(serves table.Table) string {
 func Compared(serves table.Table, settings Settings) table.Table {
 	var titles, chapters, units, verdicts, sentences, lack []string
 	var player, reference, difference, low, high, effect, noise, chance []float64
+	var counts []int64
 	sessions := bySession(serves, settings)
 	for _, chapter := range motion.Chapters() {
 		for _, m := range chapter.Measures {
@@ -133,6 +129,7 @@ func Compared(serves table.Table, settings Settings) table.Table {
 			player, reference = append(player, c.First.Value), append(reference, c.Second.Value)
 			difference, chance = append(difference, c.Difference.Value), append(chance, c.P)
 			low, high = append(low, c.Difference.Low), append(high, c.Difference.High)
+			counts = append(counts, int64(c.Difference.N))
 			sentences, lack = append(sentences, inWords(m, c, typical)), append(lack, c.Difference.Lack)
 		}
 	}
@@ -158,6 +155,7 @@ func Compared(serves table.Table, settings Settings) table.Table {
 		table.Number("g", "", effect).Titled("Hedges g"), table.Number("noise", "", noise).Titled("Player's noise"),
 		table.Number("chance", "", chance).Titled("Chance, adjusted"),
 		table.Text("verdict", verdicts).Titled("Verdict"),
+		table.Integer("n", counts).Titled("Sessions or serves"),
 		table.Text("lack", lack).Titled("Lacking"), table.Text("chapter", chapters).Titled("Part of the serve"),
 		table.Text("sentence", sentences).Titled("In words")).
 		WithNumber("times", "", times("difference")).Titled("times", "Difference in units of the player's noise").

@@ -178,12 +178,7 @@ func LeftOut(serves table.Table, settings Settings) (table.Table, error) {
 	if err != nil {
 		return table.Table{}, err
 	}
-	return serves.Present(m.MissingColumn()).
-		GroupBy("player", m.MissingColumn()).
-		Summary(table.Rows().As("serves")).
-		Titled(m.MissingColumn(), "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player"), nil
+	return motion.Unmeasured(serves, m), nil
 }
 
 // Every serve

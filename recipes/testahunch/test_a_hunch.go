@@ -202,20 +202,7 @@ func LeftOut(serves table.Table, settings Settings) (table.Table, error) {
 	if err != nil {
 		return table.Table{}, err
 	}
-	return reasons(serves, first).Append(reasons(serves, second)).
-		Titled("measure", "Measure").
-		Titled("reason", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player"), nil
-}
-
-// reasons counts the serves without a measure, by player and reason.
-func reasons(serves table.Table, m motion.Measure) table.Table {
-	return serves.Present(m.MissingColumn()).
-		WithText("measure", func(table.Row) string { return m.Title }).
-		GroupBy("player", "measure", m.MissingColumn()).
-		Summary(table.Rows().As("serves")).
-		Rename(m.MissingColumn(), "reason")
+	return motion.Unmeasured(serves, first, second), nil
 }
 
 // Every serve

@@ -10,8 +10,6 @@
 package recipe
 
 import (
-	"strings"
-
 	"tossline/kernel/chart"
 	"tossline/kernel/motion"
 	"tossline/kernel/stats"
@@ -120,21 +118,7 @@ func Within(tosses table.Table) stats.WithinCorrelation {
 //
 // Serves without a place of the ball at contact, or without its apex, by player and reason.
 func LeftOut(tosses table.Table) table.Table {
-	return reasons(tosses, "toss_contact_lateral").Append(reasons(tosses, "toss_apex")).
-		Titled("measure", "Measure").
-		Titled("reason", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
-}
-
-// reasons counts the serves without a measure, by player and reason.
-func reasons(serves table.Table, id string) table.Table {
-	why := id + "_missing"
-	return serves.Present(why).
-		WithText("measure", func(table.Row) string { return strings.ReplaceAll(id, "_", " ") }).
-		GroupBy("player", "measure", why).
-		Summary(table.Rows().As("serves")).
-		Rename(why, "reason")
+	return motion.Unmeasured(tosses, motion.TossContactLateral, motion.TossApex)
 }
 
 // Every serve

@@ -11,8 +11,6 @@
 package recipe
 
 import (
-	"strings"
-
 	"tossline/kernel/chart"
 	"tossline/kernel/figure"
 	"tossline/kernel/motion"
@@ -49,7 +47,8 @@ func stance() []motion.Measure {
 // hitting side.
 func Position(season motion.Season, poses table.Table, settings Settings) figure.Figure {
 	return figure.At(season, motion.Trophy, figure.FromSide,
-		middle(poses.Where("player", settings.Player)), middle(poses.Where("player", settings.Reference)))
+		motion.MiddleServe(poses.Where("player", settings.Player), tossArm),
+		motion.MiddleServe(poses.Where("player", settings.Reference), tossArm))
 }
 
 // From behind
@@ -58,16 +57,8 @@ func Position(season motion.Season, poses table.Table, settings Settings) figure
 // the pelvis.
 func Behind(season motion.Season, poses table.Table, settings Settings) figure.Figure {
 	return figure.At(season, motion.Trophy, figure.FromBehind,
-		middle(poses.Where("player", settings.Player)), middle(poses.Where("player", settings.Reference)))
-}
-
-// middle is the serve in the middle of all ordered by elevation of the tossing arm, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(tossArm).OrderBy(tossArm)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+		motion.MiddleServe(poses.Where("player", settings.Player), tossArm),
+		motion.MiddleServe(poses.Where("player", settings.Reference), tossArm))
 }
 
 // How high the tossing arm reaches
@@ -133,21 +124,7 @@ func Compare(poses table.Table, settings Settings) table.Table {
 // Serves without an elevation of the tossing arm or a bend of the front knee, by player and reason. A serve can lack
 // one and have the other: it is then in some of the results above and not in others.
 func LeftOut(poses table.Table) table.Table {
-	return reasons(poses, "toss_arm_elevation").Append(reasons(poses, "front_knee_flexion")).
-		Titled("measure", "Measure").
-		Titled("reason", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
-}
-
-// reasons counts the serves without a measure, by player and reason.
-func reasons(serves table.Table, id string) table.Table {
-	why := id + "_missing"
-	return serves.Present(why).
-		WithText("measure", func(table.Row) string { return strings.ReplaceAll(id, "_", " ") }).
-		GroupBy("player", "measure", why).
-		Summary(table.Rows().As("serves")).
-		Rename(why, "reason")
+	return motion.Unmeasured(poses, motion.TossArmElevation, motion.FrontKneeFlexion)
 }
 
 // Every serve

@@ -48,7 +48,8 @@ func links() []motion.Measure {
 // reference. The thin line is the way of the racket tip.
 func LowPoint(season motion.Season, swings table.Table, settings Settings) figure.Figure {
 	return figure.Drop(season,
-		middle(swings.Where("player", settings.Player)), middle(swings.Where("player", settings.Reference)))
+		motion.MiddleServe(swings.Where("player", settings.Player), offset),
+		motion.MiddleServe(swings.Where("player", settings.Reference), offset))
 }
 
 // Contact
@@ -56,16 +57,8 @@ func LowPoint(season motion.Season, swings table.Table, settings Settings) figur
 // The same serves at contact, from behind.
 func Contact(season motion.Season, swings table.Table, settings Settings) figure.Figure {
 	return figure.Contact(season,
-		middle(swings.Where("player", settings.Player)), middle(swings.Where("player", settings.Reference)))
-}
-
-// middle is the serve in the middle of all ordered by contact offset, or "" where no serve has one.
-func middle(serves table.Table) string {
-	known := serves.Present(offset).OrderBy(offset)
-	if known.Len() == 0 {
-		return ""
-	}
-	return known.Row(known.Len() / 2).Text("serve")
+		motion.MiddleServe(swings.Where("player", settings.Player), offset),
+		motion.MiddleServe(swings.Where("player", settings.Reference), offset))
 }
 
 // On edge
@@ -172,23 +165,7 @@ func Players(swings table.Table) table.Table {
 //
 // Serves without a contact offset, an angle on edge or a long-axis speed, by player and reason.
 func LeftOut(swings table.Table) table.Table {
-	return reasons(swings, "contact_offset").
-		Append(reasons(swings, "face_on_edge")).
-		Append(reasons(swings, "long_axis_speed")).
-		Titled("measure", "Measure").
-		Titled("reason", "Reason").
-		Titled("serves", "Serves").
-		OrderBy("-serves", "player")
-}
-
-// reasons counts the serves without a measure, by player and reason.
-func reasons(serves table.Table, id string) table.Table {
-	why := id + "_missing"
-	return serves.Present(why).
-		WithText("measure", func(table.Row) string { return strings.ReplaceAll(id, "_", " ") }).
-		GroupBy("player", "measure", why).
-		Summary(table.Rows().As("serves")).
-		Rename(why, "reason")
+	return motion.Unmeasured(swings, motion.ContactOffset, motion.FaceOnEdge, motion.LongAxisSpeed)
 }
 
 // Every serve
