@@ -157,7 +157,7 @@ func (w *writer) place(e ast.Expr) (place string, before []string) {
 	case *ast.IndexExpr:
 		switch u := w.typeOf(x.X).Underlying().(type) {
 		case *types.Array:
-			of := inside(x.X)
+			of := enclosed(inside(x.X))
 			return of + "[" + hold(w.expr(x.Index), x.Index) + "]", before
 		case *types.Map:
 			of := hold(w.expr(x.X), x.X)
@@ -173,7 +173,7 @@ func (w *writer) place(e ast.Expr) (place string, before []string) {
 			if _, pointer := pointee(w.typeOf(x.X)); pointer {
 				of = hold(w.expr(x.X), x.X)
 			} else {
-				of = inside(x.X)
+				of = enclosed(inside(x.X))
 			}
 			return w.member(of, w.env.subst(s.Recv()), x.Sel.Name).name, before
 		}

@@ -72,7 +72,7 @@ func (w *writer) callee(e *ast.CallExpr) callee {
 			return callee{name: w.selector(f), fixed: true}
 		}
 		if s.Kind() == types.MethodVal {
-			return w.member(w.operandOf(f.X), w.env.subst(s.Recv()), f.Sel.Name)
+			return w.selected(f)
 		}
 	}
 	return callee{}

@@ -245,9 +245,25 @@ func (w *writer) selector(e *ast.SelectorExpr) string {
 	case types.MethodExpr:
 		return w.methodExpr(w.env.subst(s.Recv()), e.Sel.Name, w.typeOf(e).(*types.Signature))
 	case types.MethodVal:
-		return w.methodValue(w.member(w.operandOf(e.X), w.env.subst(s.Recv()), e.Sel.Name), w.typeOf(e).(*types.Signature))
+		return w.methodValue(w.selected(e), w.typeOf(e).(*types.Signature))
 	}
-	return w.member(w.operandOf(e.X), w.env.subst(s.Recv()), e.Sel.Name).name
+	return w.selected(e).name
+}
+
+// selected finds what x.f names. Of (*p).f the interpreter doesn't always know the type, of p.f it does.
+func (w *writer) selected(e *ast.SelectorExpr) callee {
+	x := ast.Unparen(e.X)
+	for {
+		star, ok := x.(*ast.StarExpr)
+		if !ok {
+			break
+		}
+		if _, pointer := pointee(w.typeOf(star)); pointer {
+			break
+		}
+		x = ast.Unparen(star.X)
+	}
+	return w.member(w.operandOf(x), w.typeOf(x), e.Sel.Name)
 }
 
 // callee is what a call calls.
