@@ -23,12 +23,12 @@ func (v *view) findHumerus(i int) spatial.Frame {
 	return spatial.Humerus(v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)).In(v.thorax(i))
 }
 
-// externalRotation is the humeral external rotation in degrees within (-90, 270]: the shoulder's third angle in the
-// order Y-X-Y, with the sign of clinicians. 0 = forearm pointing forwards when the arm is held out sideways, 90 =
-// upwards, 180 = backwards.
+// externalRotation is the humeral external rotation in degrees within (-160, 200], where no shoulder gets farther: its
+// third angle in the order Y-X-Y, with the sign of clinicians. 0 = forearm pointing forwards when the arm is held out
+// sideways, 90 = upwards, 180 = backwards.
 func (v *view) externalRotation(i int) float64 {
 	external := -spatial.Degrees(v.humerusInThorax(i).AxialYXY())
-	if external <= -90 {
+	if external <= -160 {
 		external += 360
 	}
 	return external
@@ -45,7 +45,7 @@ var (
 			"contact: the third angle of the Y-X-Y order, from joint centres, with the forearm for the axial " +
 			"direction. No value while the elbow is within 20 degrees of straight.",
 		Needs: "both shoulders and hips, hitting elbow and wrist", Source: "Wu et al. 2005, humerus option 2",
-		Version: 1,
+		Version: 2,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: func(v *view) Value {
 		if why := v.lacks(armAndTrunk...); why != "" {
 			return missing(why)

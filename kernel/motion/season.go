@@ -71,7 +71,7 @@ func (s Season) Particulars() table.Table {
 	if s.source == nil {
 		return table.Table{}
 	}
-	all := s.source.Particulars()
+	all := named(s.source.Particulars())
 	if s.rows == nil {
 		return all
 	}
@@ -79,6 +79,23 @@ func (s Season) Particulars() table.Table {
 		_, found := slices.BinarySearch(s.rows, r.Index())
 		return found
 	})
+}
+
+// unnamed is whom recipes take the serves to be of whose player nobody named: one player, so that a first take is seen.
+const unnamed = "unnamed player"
+
+// named gives the serves without a player to one of that name.
+func named(serves table.Table) table.Table {
+	if !serves.Has("player") || serves.Present("player").Len() == serves.Len() {
+		return serves
+	}
+	players := serves.Texts("player")
+	for i, name := range players {
+		if name == "" {
+			players[i] = unnamed
+		}
+	}
+	return serves.With(table.Text("player", players).Titled(serves.Title("player")))
 }
 
 // Players lists the players who have serves in the season, sorted.
@@ -138,7 +155,7 @@ func (s Season) LeftOut() table.Table {
 	if !ok {
 		return table.Table{}
 	}
-	left := source.LeftOut()
+	left := named(source.LeftOut())
 	for _, c := range s.choices {
 		left = left.Keep(func(r table.Row) bool { return c.keep(r.Text(c.column)) })
 	}
