@@ -34,7 +34,7 @@ func TestMeasuresOfRealTakesArePlausible(t *testing.T) {
 		{motion.ExternalRotation, 130.1 - 4*26.5, 200},
 		{motion.HittingElbowElevationContact, 110.7 - 4*16.9, 180},
 		{motion.ElbowFlexionContact, 0, 30.1 + 4*15.9},
-		{motion.ContactHeight, 1.7, 2.5}, // of the hand
+		{motion.ContactHeight, 1.7, 2.5},  // of the hand
 		{motion.ContactOffset, -0.2, 0.5}, // against a direction that is estimated for each take
 		{motion.HandSpeed, 3, 20},
 		{motion.TossTime, 0.4, 1.5},
