@@ -271,14 +271,7 @@ func (j *running) table(ref string) (table.Table, error) {
 func (j *running) writeDocument() error {
 	d := document.Document{
 		Recipe: strings.TrimSuffix(j.file, ".go"), Title: j.plan.Title, Prose: j.plan.Prose, Season: j.season,
-		Source: j.source, Table: j.table,
-	}
-	for _, s := range j.plan.Settings {
-		value := j.settings[s.Name]
-		if len(value) == 0 {
-			value = s.Default
-		}
-		d.Settings = append(d.Settings, document.Setting{Label: s.Label, Value: value, Unit: s.Unit})
+		Source: j.source, Table: j.table, Settings: document.SettingsOf(j.plan, j.settings),
 	}
 	for _, p := range j.plan.Steps {
 		step := document.Step{Name: p.Name, Title: p.Title, Prose: p.Prose}

@@ -4,17 +4,20 @@ package document
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"go/doc/comment"
 	"html/template"
 	"io"
 	"io/fs"
+	"slices"
 	"strings"
 	"time"
 
 	_ "embed"
 
+	"tossline/kernel/interp"
 	"tossline/kernel/result"
 	"tossline/kernel/table"
 	"tossline/web"
@@ -43,6 +46,49 @@ type Setting struct {
 	Label string          `json:"label"`
 	Value json.RawMessage `json:"value"`
 	Unit  string          `json:"unit,omitempty"`
+}
+
+// SettingsOf lists the settings of a recipe by what the reader saw: the value that was chosen, or else the default, and
+// the title of a choice in place of its value.
+func SettingsOf(plan interp.Plan, chosen map[string]json.RawMessage) []Setting {
+	var all []Setting
+	for _, s := range plan.Settings {
+		value := chosen[s.Name]
+		if len(value) == 0 {
+			value = s.Default
+		}
+		all = append(all, Setting{Label: s.Label, Value: titled(value, s.Choices), Unit: s.Unit})
+	}
+	return all
+}
+
+// titled puts the titles of choices in place of their values.
+func titled(value json.RawMessage, choices []interp.Choice) json.RawMessage {
+	titles := map[string]string{}
+	for _, c := range choices {
+		titles[c.Value] = c.Title
+	}
+	var one string
+	var several []string
+	var titled any
+	switch {
+	case len(choices) == 0:
+		return value
+	case json.Unmarshal(value, &one) == nil:
+		titled = cmp.Or(titles[one], one)
+	case json.Unmarshal(value, &several) == nil:
+		for i, v := range several {
+			several[i] = cmp.Or(titles[v], v)
+		}
+		titled = several
+	default:
+		return value
+	}
+	text, err := json.Marshal(titled)
+	if err != nil {
+		return value
+	}
+	return text
 }
 
 // Step is one step with what it gave.
@@ -169,9 +215,12 @@ func columnsOf(t table.Table) *rows {
 	return out
 }
 
-// prose turns Go doc comment text into HTML.
-func prose(text string) template.HTML {
+// prose turns Go doc comment text into HTML, with links to the steps that it names.
+func prose(d Document, text string) template.HTML {
 	parser, printer := comment.Parser{}, comment.Printer{HeadingLevel: 3}
+	parser.LookupSym = func(of, name string) bool {
+		return of == "" && slices.ContainsFunc(d.Steps, func(s Step) bool { return s.Name == name })
+	}
 	printer.DocLinkURL = func(l *comment.DocLink) string { return "#" + l.Name }
 	return template.HTML(printer.HTML(parser.Parse(text))) // the printer escapes all text
 }
@@ -232,7 +281,8 @@ func plainResult(tables map[string]*rows, r result.Result) []plain {
 	case r.Estimate != nil:
 		out = append(out, plain{Lines: []string{r.Estimate.Sentence}})
 	case r.Number != nil && r.Number.Value != nil:
-		out = append(out, plain{Lines: []string{strings.TrimSpace(r.Number.Label + " " + value(*r.Number.Value) + " " + r.Number.Unit)}})
+		text := strings.TrimSpace(r.Number.Label + " " + value(*r.Number.Value) + " " + r.Number.Unit)
+		out = append(out, plain{Lines: []string{text}})
 	case r.Text != "":
 		out = append(out, plain{Lines: []string{r.Text}})
 	case r.Figure != nil:

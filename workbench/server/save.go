@@ -36,17 +36,10 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) {
 func (s *Server) documentOf(ctx context.Context, state Desk) document.Document {
 	doc := document.Document{
 		Recipe: state.Recipe, Title: state.Plan.Title, Prose: state.Plan.Prose, Source: state.Source,
-		Table: s.tables.get,
+		Table: s.tables.get, Settings: document.SettingsOf(state.Plan, state.Values),
 	}
 	if season, err := s.options.Season.Overview(ctx); err == nil {
 		doc.Season = season.Name
-	}
-	for _, set := range state.Plan.Settings {
-		value := state.Values[set.Name]
-		if len(value) == 0 {
-			value = set.Default
-		}
-		doc.Settings = append(doc.Settings, document.Setting{Label: set.Label, Value: value, Unit: set.Unit})
 	}
 	for i, step := range state.Steps {
 		if i >= len(state.Plan.Steps) {
