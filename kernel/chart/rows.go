@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
@@ -27,16 +28,18 @@ func drawIntervals(c Chart) (*sheet, error) {
 	bars, dots := map[bool]series{}, map[[2]bool]series{}
 	var said []string
 	var words []any
+	first := c.firstRow()
 	for i, p := range points {
+		row := float64(i + first)
 		chosen := c.isHighlighted(p.group)
 		bar, dot := c.meanSeries(bars, dots, chosen, p.standIn, names)
 		e := estimate{mean: p.value, low: lows[p.row], high: highs[p.row]}
 		words = append(words, say(e.mean, unit, c.sides != nil))
 		if !math.IsNaN(e.low) && !math.IsNaN(e.high) {
-			bar.stroke(e.low, float64(i), e.high, float64(i))
+			bar.stroke(e.low, row, e.high, row)
 			words[i] = fmt.Sprintf("%s  (%s to %s)", words[i], say(e.low, "", false), say(e.high, "", false))
 		}
-		dot.put(p.value, float64(i), point{name: p.group, serve: p.serve})
+		dot.put(p.value, row, point{name: p.group, serve: p.serve})
 		bars[chosen], dots[[2]bool{chosen, p.standIn}] = bar, dot
 		said = append(said, fmt.Sprintf("%s %s", p.group, words[i]))
 	}
@@ -61,10 +64,11 @@ func drawBars(c Chart) (*sheet, error) {
 	s.left = left
 	unit, axis := c.table.Unit(c.x), axisName(c.table, c.x, c.axis)
 	bars := series{SingleSeries: charts.SingleSeries{Name: axis, Type: "bar", BarWidth: "56%",
-		ItemStyle: &opts.ItemStyle{Color: court}}, serve: []string{}, more: map[string]any{}}
+		ItemStyle: &opts.ItemStyle{Color: court}}, more: map[string]any{}}
 	var said []string
 	var words []any
-	data := []any{}
+	data := make([]any, c.firstRow())
+	bars.serve = make([]string, c.firstRow())
 	for i, p := range points {
 		words = append(words, say(p.value, unit, false))
 		said = append(said, fmt.Sprintf("%s %s", p.group, words[i]))
@@ -89,7 +93,7 @@ func drawBars(c Chart) (*sheet, error) {
 func (c Chart) rowSheet(points []point) *sheet {
 	s := newSheet(points, nil)
 	s.rows = true
-	s.height = 92 + rowHeight*max(len(points), 2)
+	s.height = 92 + rowHeight*max(len(points)+c.firstRow(), 2)
 	s.data = c.table
 	if !c.table.Has("serve") {
 		s.shown = 0
@@ -99,9 +103,21 @@ func (c Chart) rowSheet(points []point) *sheet {
 
 // namedRows are the axes of rows, each with its value in words at the right.
 func (c Chart) namedRows(points []point, words []any) []any {
-	names := make([]any, len(points))
-	for i, p := range points {
-		names[i] = c.nameLabel(p.group)
+	room := make([]any, c.firstRow())
+	for i := range room {
+		room[i] = ""
 	}
-	return nameAxes(names, words, "")
+	names := slices.Clone(room)
+	for _, p := range points {
+		names = append(names, c.nameLabel(p.group))
+	}
+	return nameAxes(names, append(room, words...), "")
+}
+
+// firstRow leaves room above for the names of the sides.
+func (c Chart) firstRow() int {
+	if c.sides != nil {
+		return 1
+	}
+	return 0
 }

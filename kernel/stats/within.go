@@ -173,7 +173,7 @@ func correlation(name string, x, y []float64) Estimate {
 	e := estimate(name, "", len(x))
 	if len(x) < 4 {
 		return e.lacking(4-len(x), fmt.Sprintf("%s; a correlation with an interval needs 4.",
-			sentence(count(len(x), "pair of value"))))
+			sentence(count(len(x), "pair")+" of values")))
 	}
 	r := stat.Correlation(x, y, nil)
 	if missing(r) {
