@@ -1,6 +1,7 @@
 package recipes_test
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -217,4 +218,34 @@ func TestRefusalsOverRealTakes(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Serves of which nobody said who hit them and when are one player's, and every recipe shows them or says why not.
+func TestRecipesOverAnUnnamedTake(t *testing.T) {
+	source := unnamed{sourceOf(t)}
+	season := motion.NewSeason(context.Background(), source, nil)
+	if players := season.Players(); len(players) != 1 || players[0] != "unnamed player" {
+		t.Fatalf("players %q, want one", players)
+	}
+	for file, recipe := range shelf() {
+		recipe.settings = withPlayers(recipe.settings, season.Players())
+		for _, r := range recipe.run(t, file, season) {
+			if r.err != nil {
+				t.Errorf("%s, step %s: %v", file, r.step, r.err)
+				continue
+			}
+			if _, _, err := present.Encode(r.value); err != nil {
+				t.Errorf("%s, step %s: %v", file, r.step, err)
+			}
+		}
+	}
+}
+
+// unnamed is the first take of a source, without player and session.
+type unnamed struct{ motion.Source }
+
+func (u unnamed) Len() int { return 10 }
+func (u unnamed) Particulars() table.Table {
+	nobody := make([]string, 10)
+	return u.Source.Particulars().First(10).With(table.Text("player", nobody)).With(table.Text("session", nobody))
 }

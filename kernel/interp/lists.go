@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"context"
 	"slices"
 	"time"
 
@@ -20,7 +21,7 @@ func choicesOf(source motion.Source) func(from string) []Choice {
 			}
 			return list
 		}
-		particulars := source.Particulars()
+		particulars := motion.NewSeason(context.Background(), source, nil).Particulars()
 		column := columns[from]
 		if column == "" || !particulars.Has(column) {
 			return nil
