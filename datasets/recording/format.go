@@ -5,8 +5,11 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 	"io/fs"
 	"os"
@@ -142,9 +145,13 @@ func plain(err error) string {
 
 // read finds the format of in by its content and reads it. Errors carry the file's name.
 func read(ctx context.Context, in Input) (*Raw, error) {
-	raw, err := readContent(ctx, in)
+	data := &watched{ctx: ctx, in: in, sum: sha256.New()}
+	raw, err := readContent(data, in)
 	if err == nil && raw.Frames() == 0 {
 		err = Refuse("", "the file holds no frames")
+	}
+	if err == nil {
+		raw.SHA256, err = data.hash()
 	}
 	if err != nil {
 		return nil, named(err, in.Name)
@@ -153,11 +160,10 @@ func read(ctx context.Context, in Input) (*Raw, error) {
 	return raw, nil
 }
 
-func readContent(ctx context.Context, in Input) (*Raw, error) {
+func readContent(data *watched, in Input) (*Raw, error) {
 	if in.Size == 0 {
 		return nil, Refuse("", "the file is empty")
 	}
-	data := &watched{ctx: ctx, in: in}
 	head := make([]byte, min(ProbeLen, in.Size))
 	if n, err := data.ReadAt(head, 0); n < len(head) {
 		return nil, fmt.Errorf("the file cannot be read: %w", err)
@@ -238,10 +244,14 @@ func named(err error, name string) error {
 	return &Error{File: name, Text: err.Error(), Cause: err}
 }
 
-// watched reads the input, stops when its context ends and reports progress.
+// watched reads the input, stops when its context ends, reports progress, and hashes the bytes that come in their order.
 type watched struct {
 	ctx context.Context
 	in  Input
+
+	mu     sync.Mutex
+	sum    hash.Hash // of the bytes up to hashed
+	hashed int64
 }
 
 func (w *watched) room() []float32 { return w.in.RawRoom }
@@ -254,7 +264,25 @@ func (w *watched) ReadAt(p []byte, off int64) (int, error) {
 	if w.in.Progress != nil {
 		w.in.Progress(min(off+int64(n), w.in.Size), w.in.Size)
 	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if end := off + int64(n); off <= w.hashed && w.hashed < end {
+		w.sum.Write(p[w.hashed-off : n])
+		w.hashed = end
+	}
 	return n, err
+}
+
+// hash reads what was not read, or out of order, and gives the hash of the whole file in lower-case hex.
+func (w *watched) hash() (string, error) {
+	rest := make([]byte, 1<<20)
+	for w.hashed < w.in.Size {
+		n, err := w.ReadAt(rest[:min(int64(len(rest)), w.in.Size-w.hashed)], w.hashed)
+		if n == 0 {
+			return "", fmt.Errorf("the file cannot be read to its end: %w", err)
+		}
+	}
+	return hex.EncodeToString(w.sum.Sum(nil)), nil
 }
 
 // capped refuses a stream that expands beyond its limit.

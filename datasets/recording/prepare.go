@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"io"
 	"runtime/debug"
 
 	"tossline/kernel/motion"
@@ -38,17 +37,10 @@ func Prepare(ctx context.Context, path string, o Options) (*Prepared, error) {
 // PrepareInput is Prepare on an open file.
 func PrepareInput(ctx context.Context, in Input, o Options) (p *Prepared, err error) {
 	defer fullDisk(in.Name, &err)()
-	sum := make(chan hashed, 1)
-	go func() { sum <- hash(ctx, in) }()
 	raw, err := read(ctx, in)
-	h := <-sum
 	if err != nil {
 		return nil, err
 	}
-	if h.err != nil {
-		return nil, named(h.err, in.Name)
-	}
-	raw.SHA256 = h.sha256
 	if in.Progress != nil {
 		raw.tick = func() { in.Progress(in.Size, in.Size) }
 	}
@@ -166,18 +158,4 @@ func (p *Prepared) cut(tick func()) {
 	for _, text := range found.Notes {
 		u.Notes = append(u.Notes, Note{Info, "", text})
 	}
-}
-
-type hashed struct {
-	sha256 string
-	err    error
-}
-
-// hash computes the hash of the whole file, beside reading it: both run at the speed of the page cache.
-func hash(ctx context.Context, in Input) hashed {
-	in.Progress = nil
-	sum := sha256.New()
-	_, err := io.CopyBuffer(struct{ io.Writer }{sum}, io.NewSectionReader(&watched{ctx, in}, 0, in.Size),
-		make([]byte, 1<<20))
-	return hashed{hex.EncodeToString(sum.Sum(nil)), err}
 }

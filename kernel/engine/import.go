@@ -50,11 +50,13 @@ func openImport(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	}
 	if input.Size >= longFile {
 		input.FrameRoom = room(frames, ask.Limits.Write)
+		flush(frames)
 	}
 	if input.Size >= largeFile {
 		if raw, err := os.CreateTemp(filepath.Dir(ask.Frames), "incoming-*"); err == nil {
 			os.Remove(raw.Name()) // it goes with this process
 			input.RawRoom = room(raw, ask.Limits.Write)
+			flush(raw)
 		}
 	}
 	return &importer{w: w, input: input, options: ask.Options, frames: frames}, Ready{}, ask.Limits, nil

@@ -62,7 +62,7 @@ func landlockInForce() bool {
 // allowed are the system calls that the Go runtime, and the C library's threads under the race detector, need to
 // compute, wait and use the descriptors they have. None opens, starts or addresses anything.
 var allowed = strings.Fields(`
-	read write readv writev pread64 pwrite64 close fstat lseek
+	read write readv writev pread64 pwrite64 sync_file_range close fstat lseek
 	munmap madvise mincore mremap brk futex
 	rt_sigaction rt_sigprocmask rt_sigreturn sigaltstack restart_syscall
 	nanosleep clock_nanosleep clock_gettime clock_getres gettimeofday sched_yield sched_getaffinity
