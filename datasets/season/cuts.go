@@ -84,15 +84,7 @@ func nameCut(ctx context.Context, tx *sql.Tx, e Edit, rateHz float64) error {
 	return nil
 }
 
-// Cut adds a serve that was cut by hand to a recording, and gives the id that it has from then on.
-func (s *Season) Cut(ctx context.Context, recording string, serve motion.Serve) (Edit, motion.ServeID, error) {
-	edits, ids, err := s.cutByHand(ctx, recording, serve)
-	if err != nil {
-		return Edit{}, "", err
-	}
-	return edits[0], ids[0], nil
-}
-
+// cutByHand gives the edits that add serves cut by hand to a recording, and the ids that they have from then on.
 func (s *Season) cutByHand(ctx context.Context, recording string, serves ...motion.Serve) (
 	edits []Edit, ids []motion.ServeID, err error) {
 	rateHz, err := s.rateOf(ctx, recording)

@@ -22,10 +22,11 @@ func TestDamagedFileTakesOutItsOwnServes(t *testing.T) {
 		leftOut string // "" where only the hash can tell
 		verify  string
 	}{
-		"missing":     {os.Remove, "missing", "missing"},
-		"empty":       {func(p string) error { return os.Truncate(p, 0) }, "empty", "damaged"},
-		"cut short":   {func(p string) error { return os.Truncate(p, 5000) }, "cut short", "damaged"},
-		"overwritten": {func(p string) error { return os.WriteFile(p, []byte("hello"), 0o644) }, "not a frames file", "damaged"},
+		"missing":   {os.Remove, "missing", "missing"},
+		"empty":     {func(p string) error { return os.Truncate(p, 0) }, "empty", "damaged"},
+		"cut short": {func(p string) error { return os.Truncate(p, 5000) }, "cut short", "damaged"},
+		"overwritten": {func(p string) error { return os.WriteFile(p, []byte("hello"), 0o644) },
+			"not a frames file", "damaged"},
 		"a folder": {func(p string) error {
 			os.Remove(p)
 			return os.Mkdir(p, 0o755)
@@ -117,10 +118,12 @@ func TestFileVanishesMidway(t *testing.T) {
 
 func TestVerifyFindsBrokenReferences(t *testing.T) {
 	for name, c := range map[string]struct{ sql, want string }{
-		"event without serve":    {"insert into events values ('x-1', 'contact', 1, 'm', 1, 0)", "belongs to no row of serves"},
-		"serve outside":          {"update serves set last_frame = 9999", "lies outside its recording"},
-		"event outside":          {"update events set time_s = 99", "lies outside the recording a.bvh"},
-		"edit without serve":     {"insert into edits values (1, 1, '', 'serve', 'x-1', 'outcome', null, 'in', null, null)", "no such serve"},
+		"event without serve": {"insert into events values ('x-1', 'contact', 1, 'm', 1, 0)",
+			"belongs to no row of serves"},
+		"serve outside": {"update serves set last_frame = 9999", "lies outside its recording"},
+		"event outside": {"update events set time_s = 99", "lies outside the recording a.bvh"},
+		"edit without serve": {
+			"insert into edits values (1, 1, '', 'serve', 'x-1', 'outcome', null, 'in', null, null)", "no such serve"},
 		"file of no recording":   {"", "no recording of this season has this file"},
 		"recording of no file":   {"update recordings set frames_sha256 = '" + strings.Repeat("0", 64) + "'", "missing"},
 		"other number of frames": {"update recordings set frames = frames - 1, rate_hz = 99", "expected 299 at 99 Hz"},
@@ -160,7 +163,8 @@ func TestEditByAnotherToolIsSeen(t *testing.T) {
 	add(t, w, invented("a", 1))
 	before := snapshot(t, w.Season)
 	tamper(t, w.Dir(), "update recordings set player = 'Oriel Nash'")
-	if after := snapshot(t, w.Season); after.Recordings()[0].Player != "Oriel Nash" || after.Revision() <= before.Revision() {
+	after := snapshot(t, w.Season)
+	if after.Recordings()[0].Player != "Oriel Nash" || after.Revision() <= before.Revision() {
 		t.Errorf("revision %d shows %v", after.Revision(), after.Recordings()[0].Player)
 	}
 }
@@ -170,9 +174,11 @@ func TestOpenRefuses(t *testing.T) {
 		break_ func(t *testing.T, dir string)
 		want   string
 	}{
-		"no folder":     {func(t *testing.T, dir string) { os.RemoveAll(dir) }, "no such folder"},
-		"a file":        {func(t *testing.T, dir string) { os.RemoveAll(dir); os.WriteFile(dir, nil, 0o644) }, "a season is a folder"},
-		"no database":   {func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, databaseName)) }, "no season in this folder"},
+		"no folder": {func(t *testing.T, dir string) { os.RemoveAll(dir) }, "no such folder"},
+		"a file": {func(t *testing.T, dir string) { os.RemoveAll(dir); os.WriteFile(dir, nil, 0o644) },
+			"a season is a folder"},
+		"no database": {func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, databaseName)) },
+			"no season in this folder"},
 		"newer version": {func(t *testing.T, dir string) { tamper(t, dir, "pragma user_version = 99") }, "newer Tossline"},
 		"other program": {func(t *testing.T, dir string) { tamper(t, dir, "pragma application_id = 5") }, "another program"},
 		"not a database": {func(t *testing.T, dir string) {

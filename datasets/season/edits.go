@@ -39,7 +39,7 @@ const (
 //	recording  player          name
 //	recording  session         ISO date
 //	recording  hand            "left" or "right"
-//	recording  serve.<id>      a serve cut by hand (see Cut); "" takes it back
+//	recording  serve.<id>      a serve cut by hand (see Split); "" takes it back
 //	recording  cut             serves found again (see Recut), in place of those that the import found
 //	player     height_m        number
 //	player     level           text
@@ -64,18 +64,10 @@ func MoveEvent(serve motion.ServeID, kind motion.EventKind, timeS float64) Edit 
 	return Edit{OnServe, string(serve), eventField + string(kind), strconv.FormatFloat(timeS, 'g', -1, 64)}
 }
 
-// NoEvent says that a serve has no such event.
-func NoEvent(serve motion.ServeID, kind motion.EventKind) Edit {
-	return Edit{OnServe, string(serve), eventField + string(kind), ""}
-}
-
 // Discard leaves a serve out, and says why.
 func Discard(serve motion.ServeID, why string) Edit {
 	return Edit{OnServe, string(serve), "discarded", cmp.Or(why, "no reason given")}
 }
-
-// Restore takes a serve in again.
-func Restore(serve motion.ServeID) Edit { return Edit{OnServe, string(serve), "discarded", ""} }
 
 // Edit makes edits, all or none, and gives the number by which they can be undone together. Edits that say what is
 // so already are recorded too: they hold against a later import.
@@ -367,7 +359,8 @@ func (w *Writer) mark(ctx context.Context, batch int64, at any, where, state str
 			return err
 		}
 		var known bool
-		if err := tx.QueryRowContext(ctx, "select exists (select 1 from edits where batch = ?)", batch).Scan(&known); err != nil {
+		err = tx.QueryRowContext(ctx, "select exists (select 1 from edits where batch = ?)", batch).Scan(&known)
+		if err != nil {
 			return err
 		}
 		if known {

@@ -37,7 +37,7 @@ func TestCachedMeasuresAreAsIfComputedNow(t *testing.T) {
 				say(season.MoveEvent(id, kind, s.Events[kind].TimeS+0.002*float64(random.IntN(5)-2)))
 			}
 		case 1:
-			say(season.NoEvent(id, motion.Landing))
+			say(season.Edit{Target: season.OnServe, Subject: string(id), Field: "event.landing"})
 		case 2:
 			height := fmt.Sprint(1.6 + 0.05*float64(random.IntN(3)))
 			say(season.Edit{Target: season.OnPlayer, Subject: "Oriel Nash", Field: "height_m", Value: height})
@@ -47,7 +47,7 @@ func TestCachedMeasuresAreAsIfComputedNow(t *testing.T) {
 		case 4:
 			say(season.Discard(id, "let"))
 		case 5:
-			say(season.Restore(id))
+			say(season.Edit{Target: season.OnServe, Subject: string(id), Field: "discarded"})
 		case 6:
 			if len(batches) > 0 {
 				what = "undo"

@@ -60,12 +60,6 @@ func scanRevision(row interface{ Scan(...any) error }, r *Revision) error {
 	return err
 }
 
-// Recipes lists the latest revision of every recipe that was saved, by name.
-func (s *Season) Recipes(ctx context.Context) ([]Revision, error) {
-	return s.revisions(ctx, `select name, sha256, saved_at from recipe_revisions
-		where id in (select max(id) from recipe_revisions group by name) order by name`)
-}
-
 // RecipeHistory lists the revisions of one recipe, the newest first.
 func (s *Season) RecipeHistory(ctx context.Context, name string) ([]Revision, error) {
 	return s.revisions(ctx, "select name, sha256, saved_at from recipe_revisions where name = ? order by id desc", name)
@@ -103,15 +97,11 @@ func (w *Writer) Allow(ctx context.Context, sha256 string) error {
 	return w.set(ctx, "insert into allowed_recipes values (?, ?) on conflict do nothing", sha256, now())
 }
 
-// Revoke takes the leave of Allow back.
-func (w *Writer) Revoke(ctx context.Context, sha256 string) error {
-	return w.set(ctx, "delete from allowed_recipes where sha256 = ?", sha256)
-}
-
 // Allowed tells whether a person allowed the exact text of a hash to run on this season.
 func (s *Season) Allowed(ctx context.Context, sha256 string) (bool, error) {
 	var allowed bool
-	err := s.db.QueryRowContext(ctx, "select exists (select 1 from allowed_recipes where sha256 = ?)", sha256).Scan(&allowed)
+	err := s.db.QueryRowContext(ctx, "select exists (select 1 from allowed_recipes where sha256 = ?)", sha256).
+		Scan(&allowed)
 	return allowed, describe(err)
 }
 

@@ -184,11 +184,11 @@ func TestRateUnderstoodOtherwise(t *testing.T) {
 	w := newSeason(t)
 	imp := invented("a", 1)
 	first := add(t, w, imp)
-	byHand, handID, err := w.Cut(context.Background(), first.Recording, inventedServe(0, 1.5))
+	byHand, handIDs, err := w.cutByHand(context.Background(), first.Recording, inventedServe(0, 1.5))
 	if err != nil {
 		t.Fatal(err)
 	}
-	edit(t, w, MoveEvent(first.Serves[0], motion.Contact, 2.05), byHand)
+	edit(t, w, MoveEvent(first.Serves[0], motion.Contact, 2.05), byHand[0])
 	imp.RateHz, imp.Serves = 200, []motion.Serve{inventedServe(0, 1)}
 	if again := add(t, w, imp); again.Serves[0] != first.Serves[0] {
 		t.Errorf("%v, want %v", again.Serves, first.Serves)
@@ -197,7 +197,7 @@ func TestRateUnderstoodOtherwise(t *testing.T) {
 	if s, _ := c.Find(first.Serves[0]); s.ContactS() != 1.025 {
 		t.Errorf("contact at %v s, want 1.025: frame 205 at 200 Hz", s.ContactS())
 	}
-	if s, _ := c.Find(handID); s.ContactS() != 0.75 {
+	if s, _ := c.Find(handIDs[0]); s.ContactS() != 0.75 {
 		t.Errorf("contact of the serve cut by hand at %v s, want 0.75: frame 150 at 200 Hz", s.ContactS())
 	}
 }
@@ -247,12 +247,13 @@ func TestSplitByHand(t *testing.T) {
 	w := newSeason(t)
 	a := add(t, w, invented("a", 1))
 	ctx := context.Background()
-	one, oneID, err := w.Cut(ctx, a.Recording, motion.Serve{First: 0, Last: 150, Events: motion.Events{
+	byHand, ids, err := w.cutByHand(ctx, a.Recording, motion.Serve{First: 0, Last: 150, Events: motion.Events{
 		motion.Contact: {TimeS: 1.2, Method: motion.MethodByHand, ByHand: true}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	batch := edit(t, w, Discard(a.Serves[0], "split"), one)
+	oneID := ids[0]
+	batch := edit(t, w, Discard(a.Serves[0], "split"), byHand[0])
 	c := snapshot(t, w.Season)
 	if s, ok := c.Find(oneID); !ok || s.ContactS() != 1.2 || c.Len() != 1 {
 		t.Fatalf("after the split: %v, %d serves", s, c.Len())

@@ -79,7 +79,7 @@ Without a word it opens the demo season, an invented academy, and makes it first
 	})
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddCommand(open, newDemo(), newImport(), newRun(), newReport(), newCheck(), newExport(), newVerify(),
-		newMeasures(), newEngine())
+		newMeasures(), newRemove(), newEngine())
 	for _, c := range root.Commands() {
 		c.Args = asUsage(c.Args)
 	}

@@ -121,7 +121,8 @@ func imported(t *testing.T) string {
 }
 
 func TestEveryCommandHasHelpWithAnExample(t *testing.T) {
-	all := []string{"", "open", "demo", "import", "run", "check", "export", "verify", "report", "measures"}
+	all := []string{"", "open", "demo", "import", "run", "check", "export", "verify", "report", "measures",
+		"remove"}
 	for _, words := range all {
 		out := ok(t, append(strings.Fields(words), "--help")...)
 		_, example, found := strings.Cut(out, "Examples:\n")
@@ -457,6 +458,22 @@ func TestCheck(t *testing.T) {
 	bad := write(t, "bad.go", []byte("// Bad\n"+head+"func Step() int { return one }\n"))
 	if s := run("check", good, bad); s.code != 1 || s.out != bad+":5:26: undefined: one\n" {
 		t.Errorf("exit code %d, printed %q, said %q", s.code, s.out, s.err)
+	}
+}
+
+func TestRemove(t *testing.T) {
+	dir := imported(t)
+	serve := firstServe(t, dir)
+	recording, _, _ := strings.Cut(serve, "-")
+	if s := run("remove", "--season", dir, "none"); s.code != 1 || !strings.Contains(s.err, "no recording none") {
+		t.Errorf("exit code %d, said %q", s.code, s.err)
+	}
+	ok(t, "remove", "--season", dir, recording)
+	if out := ok(t, "verify", dir); !strings.Contains(out, "0 recordings, 0 serves") {
+		t.Errorf("verify: %s", out)
+	}
+	if left := files(t, filepath.Join(dir, "frames")); len(left) != 0 {
+		t.Errorf("left: %v", left)
 	}
 }
 

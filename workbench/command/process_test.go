@@ -200,17 +200,22 @@ func whole(t *testing.T, dir string) *season.Writer {
 	return w
 }
 
-func TestKilledWhileImporting(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "club")
-	var paths []string
-	for k := range 6 {
+// takes are files that hold the short take, each a little different.
+func takes(t *testing.T, n int) (paths []string) {
+	for k := range n {
 		paths = append(paths, write(t, fmt.Sprintf("take-%d.csv", k), takeAsCSV(func(i int, line string) string {
 			if i == 0 {
-				line = strings.Replace(line, "0.", fmt.Sprintf("0.000%d", k), 1) // another file each
+				line = strings.Replace(line, "0.", fmt.Sprintf("0.000%d", k), 1)
 			}
 			return line
 		})))
 	}
+	return paths
+}
+
+func TestKilledWhileImporting(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "club")
+	paths := takes(t, 6)
 	moment := moments(t, 2*time.Second)
 	acknowledged := map[string]bool{}
 	for range rounds() {
@@ -248,6 +253,21 @@ func TestKilledWhileImporting(t *testing.T) {
 		w.Close()
 	}
 	t.Logf("%d kills, %d recordings acknowledged and found again", rounds(), len(acknowledged))
+}
+
+// TestStoppedImport asks an import to stop: it says so, and what it had stored is there.
+func TestStoppedImport(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "club")
+	p := start(t, append([]string{"import", "--season", dir}, takes(t, 4)...)...)
+	p.line() // one is stored
+	p.Process.Signal(os.Interrupt)
+	for range p.lines {
+	}
+	p.Wait()
+	if p.ProcessState.ExitCode() == 1 && !strings.Contains(p.err.String(), "tossline: stopped") {
+		t.Errorf("said %q", p.err.String())
+	}
+	whole(t, dir).Close()
 }
 
 func TestKilledWhileEditing(t *testing.T) {
@@ -511,7 +531,8 @@ func TestNoPermission(t *testing.T) {
 		"season that may not be written": {"import --season CLUB SHUT", []string{club, "can't be written to"}},
 		"folder for a new season":        {"import --season NEW SHUT", []string{fresh, "can't be written to"}},
 		"folder for the demo":            {"demo NEW", []string{"no place for the season", "permission"}},
-		"file to write":                  {"export --season CLUB --table serves -o NEW.csv", []string{"new.csv", "permission"}},
+		"file to write": {"export --season CLUB --table serves -o NEW.csv",
+			[]string{"new.csv", "permission"}},
 	} {
 		words := strings.NewReplacer("OWN", own, "SHUT", shut, "CLUB", club, "NEW", fresh).Replace(c.args)
 		p := nobody(strings.Fields(words)...)

@@ -53,6 +53,10 @@ func (s *Server) rename(ctx context.Context, _ *page, q request) (any, error) {
 	return s.options.Season.Rename(ctx, q.Player, q.Name)
 }
 
+func (s *Server) remove(ctx context.Context, _ *page, q request) (any, error) {
+	return done, s.options.Season.Remove(ctx, q.Recording)
+}
+
 func (s *Server) undo(ctx context.Context, _ *page, q request) (any, error) {
 	return done, s.options.Season.Undo(ctx, q.Batch)
 }
@@ -182,6 +186,15 @@ func (f *Folder) made(ctx context.Context, edits []season.Edit, serves []motion.
 		changed.Serves = append(changed.Serves, string(id))
 	}
 	return changed, err
+}
+
+// Remove deletes a recording for good.
+func (f *Folder) Remove(ctx context.Context, recording string) error {
+	w, err := f.write()
+	if err != nil {
+		return err
+	}
+	return w.RemoveRecording(ctx, recording)
 }
 
 // Undo takes a batch of edits back.

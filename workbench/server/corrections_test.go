@@ -237,3 +237,16 @@ func TestGroups(t *testing.T) {
 		t.Errorf("groups %v", all)
 	}
 }
+
+func TestRemove(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	recording, _, _ := strings.Cut(string(s.serves[0]), "-")
+	page.reply("remove", map[string]any{"recording": recording})
+	if l := answerOf[Listing](page, "serves", nil); len(l.Serves) != 0 || len(l.Recordings) != 0 {
+		t.Errorf("left: %+v", l)
+	}
+	if f := page.ask("remove", map[string]any{"recording": recording}); !strings.Contains(f.Error, "no recording") {
+		t.Errorf("removed twice: %+v", f)
+	}
+}

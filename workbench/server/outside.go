@@ -30,6 +30,8 @@ type Season interface {
 	Merge(ctx context.Context, serves []string) (Changed, error)
 	Recut(ctx context.Context, recording string, hand motion.Hand) (Changed, error)
 	Rename(ctx context.Context, player, name string) (Changed, error)
+	// Remove deletes a recording with all that was said of it, for good.
+	Remove(ctx context.Context, recording string) error
 	// Undo takes a batch of edits back, Redo puts it in force again.
 	Undo(ctx context.Context, batch int64) error
 	Redo(ctx context.Context, batch int64) error

@@ -44,7 +44,7 @@ type request struct {
 
 	Edits     []season.Edit `json:"edits,omitempty"`     // change: all of them or none
 	Serves    []string      `json:"serves,omitempty"`    // merge, group
-	Recording string        `json:"recording,omitempty"` // recut
+	Recording string        `json:"recording,omitempty"` // recut, remove
 	Hand      motion.Hand   `json:"hand,omitempty"`      // recut: the hitting hand, "" as it is
 	Player    string        `json:"player,omitempty"`    // serves: "" for all; rename
 	Session   string        `json:"session,omitempty"`   // serves: ISO date, "" for all

@@ -41,6 +41,7 @@ var questions = map[string]question{
 	"merge":      slow(changing((*Server).merge)),
 	"recut":      slow(changing((*Server).recut)),
 	"rename":     slow(changing((*Server).rename)),
+	"remove":     slow(changing((*Server).remove)),
 	"undo":       slow(changing((*Server).undo)),
 	"redo":       slow(changing((*Server).redo)),
 	"history":    slow((*Server).history),
