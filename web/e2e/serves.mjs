@@ -83,9 +83,9 @@ describe('a serve', () => {
   it('is of a player whose particulars can be put right', async () => {
     await page.getByRole('button', { name: 'About this player' }).click();
     const dialog = page.getByRole('dialog');
-    await dialog.getByLabel('Level').fill('club');
+    await dialog.getByLabel('Level').fill('academy');
     await dialog.getByRole('button', { name: 'Keep' }).click();
-    await dialog.locator('.history li', { hasText: 'club' }).first().waitFor();
+    await dialog.locator('.history li', { hasText: 'academy' }).first().waitFor();
     assert.ok((await dialog.locator('.recordings tbody tr').count()) > 5);
     await accessible(page, axe, 'dialog');
     await dialog.locator('.history li').first().getByRole('button', { name: 'Take back' }).click();

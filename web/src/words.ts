@@ -20,6 +20,11 @@ export function decimalsFor(v: number): number {
   return 3;
 }
 
+const usual: Record<string, number> = { m: 3, s: 3, deg: 1, 'm/s': 1, '%': 1, 'deg/s': 0 };
+
+/** The decimals that values of a unit are given with, so that columns line up; undefined for a unit without a usage. */
+export const decimalsOf = (u: string | undefined): number | undefined => (u === undefined ? undefined : usual[u]);
+
 /** A number with its sign: +0.12, −0.07, 0. */
 export function signed(v: number | null | undefined, decimals?: number): string {
   const text = number(v, decimals);

@@ -54,7 +54,7 @@ function Recordings({ player }: { player: Player }) {
   const version = season.value;
   useEffect(() => {
     let gone = false;
-    link.ask<Listing>('serves', { player: player.name }).then((l) => !gone && setList(l.recordings), () => undefined);
+    link.ask<Listing>('serves', { player: player.name }).then((l) => !gone && setList(l.recordings.sort((a, b) => a.session.localeCompare(b.session))), () => undefined);
     return () => {
       gone = true;
     };

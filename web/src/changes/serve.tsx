@@ -10,7 +10,7 @@ import { number } from '../words';
 import { change, editsOf, fieldsOf } from './edit';
 import { History } from './history';
 
-const types = ['flat', 'slice', 'kick'], outcomes = ['in', 'net', 'long', 'wide'];
+const types = ['flat', 'slice', 'kick'], sides = ['', 'deuce', 'ad'], outcomes = ['in', 'net', 'long', 'wide'];
 
 export function PutRight({ info, now }: { info: ClipInfo; now: number }) {
   const [open, setOpen] = useState(false);
@@ -72,7 +72,7 @@ function Particulars({ line }: { line: ServeLine }) {
   return (
     <form class="particulars" onSubmit={keep}>
       <label>Kind<input name="serve_type" list="serve-types" defaultValue={before['serve_type']} /></label>
-      <label>Side<select name="court_side" defaultValue={before['court_side']}><option value="">not known</option><option value="deuce">deuce</option><option value="ad">ad</option></select></label>
+      <label>Side<select name="court_side">{sides.map((s) => <option key={s} value={s} selected={s === before['court_side']}>{s || 'not known'}</option>)}</select></label>
       <label>Outcome<input name="outcome" list="outcomes" defaultValue={before['outcome']} /></label>
       <label>Ball speed, m/s<input name="ball_speed_m_s" type="number" min="1" max="100" step="any" defaultValue={before['ball_speed_m_s']} /></label>
       <button type="submit" class="act">Keep</button>

@@ -70,6 +70,7 @@ function Understood({ id, u, choices }: { id: number; u: Understanding; choices:
       </div>
       <Serves u={u} />
       <p class="found quietly">{landmarkWords(u)}</p>
+      <Landmarks u={u} own={choices.map ?? {}} change={(map) => say({ map })} />
       {u.notes && u.notes.length > 0 && (
         <ul class="notes">{u.notes.filter((n) => n.severity !== 'fail').map((n) => <li key={n.text + n.where} class={n.severity}>{n.where && `${n.where}: `}{n.text}</li>)}</ul>
       )}
@@ -86,6 +87,29 @@ function landmarkWords(u: Understanding): string {
   const body = missing.filter((m) => !racket.includes(m));
   if (body.length > 0) parts.push(`not there: ${body.map(plain).join(', ')}`);
   return `${parts.join('; ')}.`;
+}
+
+/** What the file has under other names, to be taken for landmarks that were not found. */
+function Landmarks({ u, own, change }: { u: Understanding; own: Record<string, string>; change: (map: Record<string, string>) => void }) {
+  const names = u.landmarks.unknown ?? [];
+  const lacking = [...new Set([...Object.keys(own), ...(u.landmarks.missing ?? [])])];
+  if (lacking.length === 0 || (names.length === 0 && Object.keys(own).length === 0)) return null;
+  const say = (landmark: string, text: string) => {
+    const { [landmark]: _, ...others } = own;
+    change(text.trim() ? { ...others, [landmark]: text.trim() } : others);
+  };
+  return (
+    <details class="found landmarks">
+      <summary>Say what is what: {count(names.length, 'point')} of the file under other names</summary>
+      <p class="quietly">One name of the file for a landmark, or the middle of several: middle(LKNE, LKNM). It is kept for the next file with the same names.</p>
+      <div class="understood">
+        {lacking.map((l) => (
+          <label key={l}>{plain(l)}<input list={`points-${u.recording}`} value={own[l] ?? ''} onChange={(e) => say(l, e.currentTarget.value)} /></label>
+        ))}
+      </div>
+      <datalist id={`points-${u.recording}`}>{names.map((n) => <option key={n} value={n} />)}</datalist>
+    </details>
+  );
 }
 
 /** The serves of a recording along its time. */

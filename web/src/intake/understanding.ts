@@ -22,7 +22,7 @@ export interface Understanding {
   player: Fact<string>;
   session: Fact<string>;
   height_m: Fact<number>;
-  landmarks: { found: string[] | null; missing: string[] | null; unknown: string[] | null; map: Record<string, string> | null };
+  landmarks: { found: string[] | null; missing: string[] | null; unknown: string[] | null; kept?: boolean; map: Record<string, string> | null };
   serves: ServeFound[] | null;
   notes: { severity: 'info' | 'warn' | 'fail'; where?: string; text: string }[] | null;
 }
@@ -45,6 +45,7 @@ export interface Choices {
   session?: string;
   height_m?: number;
   sides?: string;
+  map?: Record<string, string>; // our landmark: what it is made of, in the file's names
 }
 
 /** What keeps a file from being imported, in a sentence; "" where nothing does. */

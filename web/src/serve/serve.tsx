@@ -9,7 +9,7 @@ import { connection, link } from '../link';
 import { say } from '../say';
 import { season } from '../season';
 import { select } from '../selection';
-import { day, number, plain, signed, unit } from '../words';
+import { day, decimalsOf, number, plain, signed, withUnit } from '../words';
 import { aligned } from './align';
 import { bounds, panel } from './body';
 import { fetchClip, type Clip } from './clip';
@@ -150,8 +150,8 @@ function Measures({ clip, second }: { clip: Clip; second: Clip | null }) {
           return (
             <tr key={m.column}>
               <th scope="row">{m.title}</th>
-              <td class="num">{m.value === null ? '–' : signed(m.value)} {m.value === null ? '' : unit(m.unit)}</td>
-              {second && <td class="num">{other?.value == null ? '–' : `${signed(other.value)} ${unit(m.unit)}`}</td>}
+              <td class="num">{m.value === null ? '–' : withUnit(signed(m.value, decimalsOf(m.unit)), m.unit)}</td>
+              {second && <td class="num">{other?.value == null ? '–' : withUnit(signed(other.value, decimalsOf(m.unit)), m.unit)}</td>}
               <td class="quietly">{m.missing || m.basis}</td>
             </tr>
           );

@@ -3,7 +3,7 @@ import { signal } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Column, Filter, TableRef } from '../protocol';
 import { pick, selected } from '../selection';
-import { decimalsFor, number, unit } from '../words';
+import { decimalsFor, decimalsOf, number, unit } from '../words';
 import { filterOf, type Cell, type RowSource, type Window } from './rows';
 
 const rowHeight = 27;
@@ -204,10 +204,8 @@ function Value({ column, decimals, value, why, loading }: ValueProps) {
 
 /** As many decimals for all of a column, so that its digits line up: by its unit, or what its first rows need. */
 function places(c: Placed, view: View): number {
-  const known = c.unit === undefined ? undefined : decimalsOf[c.unit];
+  const known = decimalsOf(c.unit);
   if (known !== undefined) return known;
   const first = view.windows.get(0)?.rows ?? [];
   return Math.max(0, ...first.map((r) => r[c.i]).map((v) => (typeof v === 'number' ? decimalsFor(v) : 0)));
 }
-
-const decimalsOf: Record<string, number> = { m: 3, s: 3, deg: 1, 'm/s': 1, '%': 1, 'deg/s': 0 };
