@@ -167,3 +167,44 @@ func TestFormatsAgree(t *testing.T) {
 		}
 	}
 }
+
+// TestStandardC3D imports every one of the C3D standard's test files that may lie beside the repository: the six
+// encodings of one take give the same frames.
+func TestStandardC3D(t *testing.T) {
+	paths, _ := filepath.Glob(filepath.Join("..", "..", "..", "shared", "data", "c3d", "*.c3d"))
+	if len(paths) == 0 {
+		t.Skip("no C3D files here")
+	}
+	var first []float32
+	for _, path := range paths {
+		name := strings.TrimSuffix(filepath.Base(path), ".c3d")
+		o := recording.Options{Forward: "+x"}
+		if name == "golf" {
+			o.Units = "m" // the file does not say
+		}
+		p, err := recording.Prepare(context.Background(), path, o)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		u := &p.Understanding
+		if len(p.Take.Frames) == 0 || u.Format != "c3d" || u.Rate.Source != recording.InFile || len(u.SHA256) != 64 {
+			t.Errorf("%s: %+v", name, u)
+		}
+		if !strings.HasPrefix(name, "Eb015") {
+			continue
+		}
+		if first == nil {
+			first = p.Take.Frames
+		}
+		for i, v := range p.Take.Frames {
+			if w := first[i]; v != w && (v == v || w == w) {
+				t.Errorf("%s: value %d is %v, in another encoding %v", name, i, v, w)
+				break
+			}
+		}
+		if len(u.Signals) != 16 || len(u.Marks) != 3 {
+			t.Errorf("%s: %d signals and %d marks", name, len(u.Signals), len(u.Marks))
+		}
+	}
+}

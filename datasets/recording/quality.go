@@ -125,7 +125,7 @@ func (w *watch) frame(t motion.Take, f int) {
 		d := dx*dx + dy*dy + dz*dz
 		if d != d {
 			d = w.gone(t, c, f)
-			still = still && (d == 0 || d != d && at(t, c, f).missing() == at(t, c, f-1).missing())
+			still = still && f > 0 && (d == 0 || d != d && at(t, c, f).missing() == at(t, c, f-1).missing())
 		} else {
 			still, some = still && d == 0, true
 		}
