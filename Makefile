@@ -5,7 +5,7 @@ GO      ?= go
 PAGE    := web/dist/index.html
 SOURCES := $(shell find web/src web/public -type f) $(wildcard web/*.html web/*.ts web/*.json)
 
-.PHONY: run build page test test-go test-page test-browser browser vet bench fuzz clean
+.PHONY: run build page test test-go test-page test-browser browser vet bench kills fuzz clean
 
 run: build
 	bin/tossline
@@ -41,9 +41,14 @@ test-browser: build browser
 browser:
 	@sh web/e2e/browser.sh
 
-# Ratios against the compiled and the outside peers; a quarter of an hour.
-bench:
-	$(GO) test -run '^$$' -bench . -benchmem ./kernel/... ./datasets/... ./workbench/...
+# Ratios against the compiled and the outside peers, and how long a reader of the page waits; half an hour.
+bench: build browser
+	$(GO) test -run '^$$' -bench . -benchmem ./kernel/... ./datasets/... ./recipes/... ./workbench/...
+	cd web && npm run bench
+
+# Kills at random moments, many more than the tests do; half an hour.
+kills:
+	SEASON_TEST_KILLS=500 TOSSLINE_TEST_KILLS=60 $(GO) test -timeout 60m -run Killed ./datasets/season ./workbench/command
 
 # Each fuzz target for FUZZTIME (go test runs one target of one package at a time).
 FUZZTIME ?= 30s
