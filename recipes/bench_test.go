@@ -10,8 +10,8 @@ import (
 	"tossline/kernel/present"
 )
 
-// BenchmarkInterpretedAgainstCompiled runs the first recipes of the shelf over the demo season in turns, interpreted and
-// as the go command compiled them, and reports how many times as long the interpreter takes. Every turn has another
+// BenchmarkInterpretedAgainstCompiled runs the first recipes of the shelf over the demo season in turns, interpreted
+// and as the go command compiled them, and reports how many times as long the interpreter takes. Every turn has another
 // limit, so that no step is known already; measures are.
 func BenchmarkInterpretedAgainstCompiled(b *testing.B) {
 	season, source := demoSeason(b), sourceOf(b)

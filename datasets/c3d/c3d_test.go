@@ -143,7 +143,8 @@ func TestRaw(t *testing.T) {
 		t.Errorf("signals %+v", s)
 	}
 	// The event is 0.5 s after frame 1, and the file begins with frame 5 at 120 Hz.
-	if m := raw.Marks; len(m) != 1 || m[0].Name != "Impact" || m[0].Side != "Right" || math.Abs(m[0].TimeS-(0.5-4.0/120)) > 1e-9 {
+	if m := raw.Marks; len(m) != 1 || m[0].Name != "Impact" || m[0].Side != "Right" ||
+		math.Abs(m[0].TimeS-(0.5-4.0/120)) > 1e-9 {
 		t.Errorf("marks %+v", raw.Marks)
 	}
 }
@@ -152,7 +153,8 @@ func TestRaw(t *testing.T) {
 // hold the same multiples.
 func TestSixEncodings(t *testing.T) {
 	first := decode(t, sample(t, "Eb015pi"))
-	if first.Frames() != 450 || len(first.Labels) != 26 || first.RateHz != 50 || len(first.Channels) != 16 || first.PerFrame != 4 {
+	if first.Frames() != 450 || len(first.Labels) != 26 || first.RateHz != 50 || len(first.Channels) != 16 ||
+		first.PerFrame != 4 {
 		t.Fatalf("%d frames of %d points at %v Hz, %d channels", first.Frames(), len(first.Labels), first.RateHz,
 			len(first.Channels))
 	}
@@ -287,13 +289,18 @@ func TestDamage(t *testing.T) {
 		want   string // of a note, or of the error where frames is 0
 	}{
 		{"cut in the data", change(func(b []byte) []byte { return b[:len(b)-700] }), 29, "cut short"},
-		{"cut in the parameters", change(func(b []byte) []byte { return b[:blockLen*int(b[16]-1)] }), 0, "frames should start at"},
+		{"cut in the parameters", change(func(b []byte) []byte {
+			return b[:blockLen*int(b[16]-1)]
+		}), 0, "frames should start at"},
 		{"cut in the header", whole[:300], 0, "too few for C3D"},
 		{"no processor", change(func(b []byte) []byte { b[515] = 3; return b }), 40, "taken as Intel"},
 		{"no parameter block", change(func(b []byte) []byte { b[0] = 0; return b }), 40, "block 2 is taken"},
 		{"header without points", change(func(b []byte) []byte { b[2] = 0; return b }), 40, "disagree"},
 		{"data in the header", change(func(b []byte) []byte { b[16] = 1; return b }), 40, "disagree"},
-		{"first parameter damaged", change(func(b []byte) []byte { b[518] = 1; return b }), 40, "parameter section is damaged"},
+		{"first parameter damaged", change(func(b []byte) []byte {
+			b[518] = 1
+			return b
+		}), 40, "parameter section is damaged"},
 		{"not C3D", []byte(strings.Repeat("abcd", 400)), 0, "does not start like C3D"},
 	} {
 		f, err := Decode(bytes.NewReader(c.b), int64(len(c.b)))

@@ -70,8 +70,8 @@ func TestNamesOfKeypoints(t *testing.T) {
 
 // TestFollowsOnePerson puts two people into each picture, in changing order and with changing scores.
 func TestFollowsOnePerson(t *testing.T) {
-	raw := read(t, list(person(0, 0, 0.8), person(0, 300, 0.9), person(1, 290, 0.2), person(1, 10, 0.9), person(3, 20, 0.9),
-		person(3, 280, 0.8)))
+	raw := read(t, list(person(0, 0, 0.8), person(0, 300, 0.9), person(1, 290, 0.2), person(1, 10, 0.9),
+		person(3, 20, 0.9), person(3, 280, 0.8)))
 	var x []float32
 	for f := range raw.Frames() {
 		x = append(x, raw.XYZ[f*3*len(own)])
@@ -121,7 +121,8 @@ func TestRefused(t *testing.T) {
 		{"cut", list(person(1, 0, 1))[:200], "byte"},
 		{"no people", `{"keypoints":[], "annotations":[]}`, "no keypoints"},
 		{"two numbers", `[{"image_id":1,"keypoints":[1,2]}]`, "expected x, y and a score"},
-		{"changing", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1,1,2,1]}]`, "expected 1 keypoints as before"},
+		{"changing", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1,1,2,1]}]`,
+			"expected 1 keypoints as before"},
 		{"no number", `[{"image_id":"serve.jpg","keypoints":[1,2,1]}]`, "has no number in it"},
 		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected float64"},
 		{"wild numbers", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1]},{"image_id":1e15,"keypoints":[1,2,1]}]`,

@@ -221,7 +221,8 @@ func TestRefused(t *testing.T) {
 		{"no landmarks", arrowFile(build("b", []float64{1})), "no landmark was found"},
 		{"infinite", arrowFile(build("a_x", []float64{math.Inf(1)}, "a_y", []float64{1}, "a_z", []float64{1})),
 			"row 1: column a_x has +Inf"},
-		{"time goes back", parquetFile(build("time", []float64{0, 1, 0.5}, "a_x", []float64{1, 2, 3}, "a_y", []float64{1, 2, 3},
+		{"time goes back", parquetFile(build("time", []float64{0, 1, 0.5}, "a_x", []float64{1, 2, 3}, "a_y",
+			[]float64{1, 2, 3},
 			"a_z", []float64{1, 2, 3}), compress.Codecs.Snappy), "row 3: time goes back from 1 to 0.5"},
 		{"cut arrow", file[:len(file)/2], "damaged or cut short"},
 		{"cut parquet", parquet[:len(parquet)-20], "the Parquet file is damaged"},
@@ -236,8 +237,8 @@ func TestRefused(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	long := build("frame", []int64{1, 1, 2, 2}, "marker", dictionary("A", "B", "A", "B"), "x", []float64{1, 2, 3, 4},
 		"y", []float32{5, 6, nan, 8}, "z", []float64{9, 10, 11, 12}, "player", large("P", "P", "P", "Q"))
-	for _, b := range [][]byte{arrowFile(long), arrowStream(long), arrowFile(long, ipc.WithLZ4()), arrowFile(long, ipc.WithZstd()),
-		parquetFile(long, compress.Codecs.Snappy), parquetFile(long, compress.Codecs.Zstd)} {
+	for _, b := range [][]byte{arrowFile(long), arrowStream(long), arrowFile(long, ipc.WithLZ4()),
+		arrowFile(long, ipc.WithZstd()), parquetFile(long, compress.Codecs.Snappy), parquetFile(long, compress.Codecs.Zstd)} {
 		f.Add(b)
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {

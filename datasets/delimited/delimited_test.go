@@ -159,8 +159,9 @@ func TestSpellings(t *testing.T) {
 	}
 	swap := func(old, new string) string { return strings.ReplaceAll(table, old, new) }
 	for name, text := range map[string]string{
-		"plain": table, "mark": "\ufeff" + table, "UTF-16": wide(binary.LittleEndian), "UTF-16, other order": wide(binary.BigEndian),
-		"semicolons": swap(",", ";"), "tabs": swap(",", "\t"), "bars": swap(",", "|"), "Windows": swap("\n", "\r\n"),
+		"plain": table, "mark": "\ufeff" + table, "UTF-16": wide(binary.LittleEndian),
+		"UTF-16, other order": wide(binary.BigEndian),
+		"semicolons":          swap(",", ";"), "tabs": swap(",", "\t"), "bars": swap(",", "|"), "Windows": swap("\n", "\r\n"),
 		"decimal commas": strings.NewReplacer(",", ";", ".", ",").Replace(table),
 		"blanks":         "  time knee_x  knee_y knee_z \n 0    1.5   -2   3\n 0.01 4.25 nan  6  \n",
 		"units":          strings.Replace(table, "\n", "\n(s),[mm],mm,mm\n", 1),
@@ -169,8 +170,8 @@ func TestSpellings(t *testing.T) {
 			t.Errorf("%s: not recognised", name)
 		}
 		raw, err := Read(strings.NewReader(text))
-		if err != nil || !same(raw.XYZ, []float32{1.5, -2, 3, 4.25, nan, 6}) || !reflect.DeepEqual(raw.TimeS, []float64{0, 0.01}) ||
-			(raw.Units == "mm") != (name == "units") {
+		if err != nil || !same(raw.XYZ, []float32{1.5, -2, 3, 4.25, nan, 6}) ||
+			!reflect.DeepEqual(raw.TimeS, []float64{0, 0.01}) || (raw.Units == "mm") != (name == "units") {
 			t.Errorf("%s: %+v, %v", name, raw, err)
 		}
 	}
@@ -224,7 +225,8 @@ func TestRefusals(t *testing.T) {
 		{"header only", "time,a_x,a_y,a_z\n", "line 1: the file ends after its first line"},
 		{"landmark twice", "a_x,a_y,a_z,a.x,a.y,a.z\n1,2,3,4,5,6\n", ""},
 		{"infinite", head + "0,1,1e60,3\n", `line 2, column 5: expected a number for knee_y, found "1e60"`},
-		{"long twice", "frame,landmark,x,y,z\n1,a,1,2,3\n1,b,1,2,3\n1,a,1,2,4\n", "line 4: landmark a is there twice at frame 1"},
+		{"long twice", "frame,landmark,x,y,z\n1,a,1,2,3\n1,b,1,2,3\n1,a,1,2,4\n",
+			"line 4: landmark a is there twice at frame 1"},
 		{"long back", "frame,landmark,x,y,z\n2,a,1,2,3\n1,a,1,2,3\n", "line 3: frame goes back from 2 to 1 for landmark a"},
 		{"long without frames", "landmark,x,y,z\na,1,2,3\n", "needs a column of frame numbers or times"},
 		{"frames between", "frame,a_x,a_y,a_z\n1,1,2,3\n2,1,2,3\n3.5,1,2,3\n", "is no numbering of frames"},

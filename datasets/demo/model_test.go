@@ -153,9 +153,10 @@ func TestServesAreLikely(t *testing.T) {
 			got float64
 			in  span
 		}{
-			"front knee flexion, deg (64.5 +- 9.7)":          {truth.Measures["front_knee_flexion_deg"], span{35, 90}},
-			"trunk from vertical at trophy, deg (25 +- 7)":   {angle(trophy.trunk.y, vec{0, 1, 0}), span{10, 35}},
-			"elbow flexion at contact, deg (30 +- 16)":       {kneeFlexion(&contact, rightShoulder, rightElbow, rightWrist), span{5, 50}},
+			"front knee flexion, deg (64.5 +- 9.7)":        {truth.Measures["front_knee_flexion_deg"], span{35, 90}},
+			"trunk from vertical at trophy, deg (25 +- 7)": {angle(trophy.trunk.y, vec{0, 1, 0}), span{10, 35}},
+			"elbow flexion at contact, deg (30 +- 16)": {kneeFlexion(&contact, rightShoulder, rightElbow, rightWrist),
+				span{5, 50}},
 			"upper arm from trunk at contact (101, 111 deg)": {180 - angle(upperArm, contact.trunk.y), span{90, 140}},
 			"contact height over stature":                    {truth.Measures["contact_height_m"] / m.HeightM, span{1.4, 1.6}},
 			"low point to contact, s":                        {e[motion.Contact] - e[motion.LowPoint], span{0.08, 0.16}},

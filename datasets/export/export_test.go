@@ -244,7 +244,8 @@ func exported(t *testing.T) *season.Writer {
 		}
 		if k == 1 {
 			imp.Signals = []frames.Signal{{Name: "Force.Fz1", Unit: "N", RateHz: 1000, Values: []float32{1, xyz[7], 3}}}
-			imp.Serves = append(imp.Serves, motion.Serve{First: 60, Last: 99, CutOff: true, CutOffWhy: "contact after the take ends"})
+			imp.Serves = append(imp.Serves, motion.Serve{First: 60, Last: 99, CutOff: true,
+				CutOffWhy: "contact after the take ends"})
 		}
 		if _, err := w.AddRecording(context.Background(), imp); err != nil {
 			t.Fatal(err)
@@ -304,8 +305,8 @@ func TestSignalsTable(t *testing.T) {
 		"arrow":   readArrow(t, written(t, Arrow, Signals(context.Background(), c, signals))),
 		"parquet": readParquet(t, written(t, Parquet, Signals(context.Background(), c, signals))),
 	} {
-		if got.Len() != 3 || got.Texts("unit")[0] != "N" || got.Numbers("time_s")[2] != 0.002 || got.Numbers("value")[2] != 3 ||
-			got.Values("value")[1] != nil {
+		if got.Len() != 3 || got.Texts("unit")[0] != "N" || got.Numbers("time_s")[2] != 0.002 ||
+			got.Numbers("value")[2] != 3 || got.Values("value")[1] != nil {
 			t.Errorf("%s: %v of %v at %v", name, got.Numbers("value"), got.Texts("signal"), got.Numbers("time_s"))
 		}
 	}
@@ -317,7 +318,8 @@ func TestSignalsTable(t *testing.T) {
 
 func TestServesTable(t *testing.T) {
 	got := readArrow(t, written(t, Arrow, of(t, exported(t), "serves")))
-	if got.Len() != 3 || got.Texts("left_out")[2] != "cut off: contact after the take ends" || got.Texts("left_out")[0] != "" {
+	if got.Len() != 3 || got.Texts("left_out")[2] != "cut off: contact after the take ends" ||
+		got.Texts("left_out")[0] != "" {
 		t.Errorf("left out: %q", got.Texts("left_out"))
 	}
 	if got.Texts("file")[0] != "=take 0.csv" || got.Numbers("last_frame")[1] != 59 {
@@ -410,7 +412,8 @@ func TestUnknownNames(t *testing.T) {
 	if _, err := ParseFormat("xlsx"); err == nil || !strings.Contains(err.Error(), "csv, parquet or arrow") {
 		t.Errorf("format: %v", err)
 	}
-	if _, err := Of(context.Background(), nil, "balls"); err == nil || !strings.Contains(err.Error(), "frames or signals") {
+	if _, err := Of(context.Background(), nil, "balls"); err == nil ||
+		!strings.Contains(err.Error(), "frames or signals") {
 		t.Errorf("table: %v", err)
 	}
 }

@@ -89,8 +89,8 @@ func TestC3DComesBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		u := &p.Understanding
-		if u.Player.Value != "Tuva Brandt" || u.Session.Value != "2026-03-14" || u.Hand.Value != "left" || u.RateHz != take.Rate ||
-			!reflect.DeepEqual(p.Take.Layout.Names(), take.Layout.Names()) {
+		if u.Player.Value != "Tuva Brandt" || u.Session.Value != "2026-03-14" || u.Hand.Value != "left" ||
+			u.RateHz != take.Rate || !reflect.DeepEqual(p.Take.Layout.Names(), take.Layout.Names()) {
 			t.Errorf("%+v, landmarks %v", u, p.Take.Layout.Names())
 		}
 		lost := 0

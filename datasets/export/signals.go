@@ -18,7 +18,8 @@ import (
 // of gives the signals of a recording.
 func Signals(ctx context.Context, c *catalogue.Catalogue, of func(recording string) ([]frames.Signal, error)) Content {
 	field := func(name string, t arrow.DataType, title string) arrow.Field {
-		return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: arrow.NewMetadata([]string{"title"}, []string{title})}
+		return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: arrow.NewMetadata([]string{"title"},
+			[]string{title})}
 	}
 	meta := arrow.NewMetadata([]string{"tossline.table", "tossline.season", "tossline.revision"},
 		[]string{"signals", c.Season(), strconv.FormatInt(c.Revision(), 10)})

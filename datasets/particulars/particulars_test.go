@@ -89,7 +89,8 @@ func TestPatterns(t *testing.T) {
 		}
 	}
 	p, _ := ParsePattern("{player}_{session}")
-	for file, want := range map[string]string{"P07.bvh": "does not fit", "P07_spring.bvh": "does not fit", "P07_99999999.bvh": "expected a date"} {
+	for file, want := range map[string]string{"P07.bvh": "does not fit", "P07_spring.bvh": "does not fit",
+		"P07_99999999.bvh": "expected a date"} {
 		if _, err := p.Facts(file); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", file, err)
 		}
@@ -137,7 +138,8 @@ func TestServesOfASheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := c.ParticularsOfAll()
-	for column, want := range map[string][]string{"serve_type": {"flat", "kick", "slice"}, "court_side": {"deuce", "deuce", "ad"},
+	for column, want := range map[string][]string{"serve_type": {"flat", "kick", "slice"}, "court_side": {"deuce", "deuce",
+		"ad"},
 		"outcome": {"out", "net", "in"}} {
 		if got := p.Texts(column); !reflect.DeepEqual(got, want) {
 			t.Errorf("%s %v, want %v", column, got, want)
@@ -182,7 +184,8 @@ func TestPseudonyms(t *testing.T) {
 }
 
 func TestHide(t *testing.T) {
-	u := recording.Understanding{File: "tuva_brandt-3.c3d", Notes: []recording.Note{{Where: "Tuva Brandt:LKNE", Text: "x"}}}
+	u := recording.Understanding{File: "tuva_brandt-3.c3d",
+		Notes: []recording.Note{{Where: "Tuva Brandt:LKNE", Text: "x"}}}
 	u.Player.Value = "Tuva Brandt"
 	u.Landmarks.Map = map[string]string{"left_knee": "TuvaBrandt:LKNE"}
 	u.Landmarks.Unknown = []string{"Tuva Brandt:BACK"}

@@ -44,7 +44,8 @@ func TestBallTellsGravity(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(u.Rate.Evidence, "the ball falls at") || !strings.Contains(u.Up.Evidence, "the ball falls within") {
+		if !strings.Contains(u.Rate.Evidence, "the ball falls at") ||
+			!strings.Contains(u.Up.Evidence, "the ball falls within") {
 			t.Errorf("%s: rate %+v, up %+v", c.name, u.Rate, u.Up)
 		}
 		if c.note != "" && !hasNote(u, c.note) || c.note == "" && hasNote(u, "ball: falls") {
@@ -57,7 +58,8 @@ func TestBallTellsGravity(t *testing.T) {
 }
 
 func TestHeightIsCompared(t *testing.T) {
-	if u, _, err := Interpret(stand(100, same), Options{HeightM: 1.4}); err != nil || !hasNote(u, "said to be 1.40 m tall") {
+	if u, _, err := Interpret(stand(100, same), Options{HeightM: 1.4}); err != nil ||
+		!hasNote(u, "said to be 1.40 m tall") {
 		t.Errorf("%v %v", u.Notes, err)
 	}
 	if u, _, err := Interpret(stand(100, same), Options{HeightM: 1.85}); err != nil || hasNote(u, "said to be") {
@@ -90,7 +92,8 @@ func TestKeptMaps(t *testing.T) {
 	}
 	other := raw("P2")
 	other.Points[0] = "P2:Root"
-	if u, take, err = Interpret(other, Options{Maps: kept}); err != nil || u.Landmarks.Kept || take.Layout.Has(landmark.RacketTip) {
+	if u, take, err = Interpret(other, Options{Maps: kept}); err != nil || u.Landmarks.Kept ||
+		take.Layout.Has(landmark.RacketTip) {
 		t.Errorf("another marker set: %+v, %v", u.Landmarks, err)
 	}
 	if u, _, _ = Interpret(raw("P2"), Options{Maps: kept, Map: map[string]string{"ball": "P2:Head"}}); u.Landmarks.Kept {
@@ -107,7 +110,8 @@ func TestAlongBySegmentAndByLength(t *testing.T) {
 		"along(LeftElbow, LeftWrist, 2)": 2 * 0.263, "along(LeftElbow, LeftWrist, 80 mm)": 0.08,
 		"along(LeftElbow, LeftWrist, -0.1 m)": -0.1,
 	} {
-		u, take, err := Interpret(mm(), Options{Units: "mm", Up: "+y", Forward: "+x", Map: map[string]string{"racket_tip": text}})
+		u, take, err := Interpret(mm(), Options{Units: "mm", Up: "+y", Forward: "+x",
+			Map: map[string]string{"racket_tip": text}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -142,7 +142,8 @@ func TestRefusedOptions(t *testing.T) {
 	}
 	raw := stand(50, same)
 	raw.RateHz = 0
-	if _, _, err := Interpret(raw, Options{}); err == nil || !strings.Contains(err.Error(), "does not say how many frames a second") {
+	if _, _, err := Interpret(raw, Options{}); err == nil ||
+		!strings.Contains(err.Error(), "does not say how many frames a second") {
 		t.Errorf("no rate: %v", err)
 	}
 }
@@ -236,7 +237,8 @@ func TestQuality(t *testing.T) {
 		copy(raw.XYZ[f*width:(f+1)*width], raw.XYZ[50*width:])
 	}
 	for f := 250; f < 260; f++ {
-		l, r := 3*(f*len(raw.Points)+indexPoint(raw.Points, "LeftToe")), 3*(f*len(raw.Points)+indexPoint(raw.Points, "RightToe"))
+		l, r := 3*(f*len(raw.Points)+indexPoint(raw.Points, "LeftToe")),
+			3*(f*len(raw.Points)+indexPoint(raw.Points, "RightToe"))
 		for k := range 3 {
 			raw.XYZ[l+k], raw.XYZ[r+k] = raw.XYZ[r+k], raw.XYZ[l+k]
 		}

@@ -35,21 +35,24 @@ func TestMapPoints(t *testing.T) {
 			"S1:RBHD,S1:C7,S1:CLAV,S1:LWRA,S1:LWRB,S1:LFIN,S1:LTOE,S1:LHEE,S1:LTHI,S1:LSHO,S1:LELB", map[string]string{
 			"left_hip":  "hip(left, S1:LASI, S1:RASI, S1:LPSI, S1:RPSI)",
 			"right_hip": "hip(right, S1:LASI, S1:RASI, S1:LPSI, S1:RPSI)",
-			"left_knee": "middle(S1:LKNE, S1:LKNM)", "left_ankle": "S1:LANK", "head": "middle(S1:LFHD, S1:RFHD, S1:LBHD, S1:RBHD)",
-			"c7": "S1:C7", "sternum": "S1:CLAV", "left_wrist": "middle(S1:LWRA, S1:LWRB)", "left_hand": "S1:LFIN",
-			"left_toe": "S1:LTOE", "left_heel": "S1:LHEE", "left_thi": "S1:LTHI", "left_shoulder": "S1:LSHO",
-			"left_elbow": "S1:LELB"}, nil},
-		{"medial and lateral in words", "R.Knee.Lateral,R.Knee.Medial,Right Ankle Lateral,Right Ankle Medial,RElbowLat,RElbowMed",
+			"left_knee": "middle(S1:LKNE, S1:LKNM)", "left_ankle": "S1:LANK",
+			"head": "middle(S1:LFHD, S1:RFHD, S1:LBHD, S1:RBHD)", "c7": "S1:C7", "sternum": "S1:CLAV",
+			"left_wrist": "middle(S1:LWRA, S1:LWRB)", "left_hand": "S1:LFIN", "left_toe": "S1:LTOE", "left_heel": "S1:LHEE",
+			"left_thi": "S1:LTHI", "left_shoulder": "S1:LSHO", "left_elbow": "S1:LELB"}, nil},
+		{"medial and lateral in words", "R.Knee.Lateral,R.Knee.Medial,Right Ankle Lateral,Right Ankle " +
+			"Medial,RElbowLat,RElbowMed",
 			map[string]string{"right_knee": "middle(R.Knee.Lateral, R.Knee.Medial)",
 				"right_ankle": "middle(Right Ankle Lateral, Right Ankle Medial)",
 				"right_elbow": "middle(RElbowLat, RElbowMed)"}, nil},
 		{"one marker of a pair", "LKneeLat", map[string]string{"left_knee": "LKneeLat"}, nil},
-		{"joint centres", "LHJC,RKJC,lajc", map[string]string{"left_hip": "LHJC", "right_knee": "RKJC", "left_ankle": "lajc"}, nil},
+		{"joint centres", "LHJC,RKJC,lajc", map[string]string{"left_hip": "LHJC", "right_knee": "RKJC", "left_ankle": "lajc"},
+			nil},
 		{"pose estimation", "nose,left_eye,left_ear,right_ear,left_shoulder,left_elbow,left_wrist,left_hip,left_knee," +
 			"left_ankle,left_foot_index,left_heel", map[string]string{"head": "middle(left_ear, right_ear)",
 			"left_toe": "left_foot_index", "left_heel": "left_heel", "nose": "nose"}, nil},
 		{"short names", "LSh,L_hip,hip_R,kneeR,leftwrist,MidHip,LBigToe", map[string]string{"left_hip": "L_hip",
-			"right_hip": "hip_R", "right_knee": "kneeR", "left_wrist": "leftwrist", "pelvis": "MidHip", "left_toe": "LBigToe"}, nil},
+			"right_hip": "hip_R", "right_knee": "kneeR", "left_wrist": "leftwrist", "pelvis": "MidHip", "left_toe": "LBigToe"},
+			nil},
 		{"racket and ball", "Racket_Tip,racquet.butt,RacketThroat,RacketLeft,Racket R,Ball", map[string]string{
 			"racket_tip": "Racket_Tip", "racket_grip": "racquet.butt", "racket_throat": "RacketThroat",
 			"racket_left": "RacketLeft", "racket_right": "Racket R", "ball": "Ball"}, nil},
@@ -102,8 +105,8 @@ func TestMapByHand(t *testing.T) {
 func TestMapRefusals(t *testing.T) {
 	for text, want := range map[string]string{
 		"C": "which the file does not have", "middle(A)": "the landmark map has", "sum(A, B)": "the landmark map has",
-		"along(A, B)": "the landmark map has", "along(A, B, much)": "the landmark map has", "middle(A, B": "the landmark map has",
-		"hip(up, A, B, A)": "the landmark map has", "middle(A, X)": `names point "X"`,
+		"along(A, B)": "the landmark map has", "along(A, B, much)": "the landmark map has",
+		"middle(A, B": "the landmark map has", "hip(up, A, B, A)": "the landmark map has", "middle(A, X)": `names point "X"`,
 	} {
 		if _, err := mapPoints([]string{"A", "B"}, map[string]string{"ball": text}, false); err == nil ||
 			!strings.Contains(err.Error(), want) {

@@ -13,14 +13,14 @@ import (
 	"tossline/kernel/motion"
 )
 
-// Through a hundred random changes of a season, measures out of the cache are those that would be computed now; and what
-// does not change a serve's content computes nothing.
+// Through a hundred random changes of a season, measures out of the cache are those that would be computed now; and
+// what does not change a serve's content computes nothing.
 func TestCachedMeasuresAreAsIfComputedNow(t *testing.T) {
 	r := record(t, asFound)
 	ctx := context.Background()
 	random := rand.New(rand.NewPCG(51, 52))
-	measures := []motion.Measure{motion.FrontKneeFlexion, motion.ContactOffset, motion.ContactHeightOfHeight, motion.TempoLowContact,
-		motion.JumpHeight}
+	measures := []motion.Measure{motion.FrontKneeFlexion, motion.ContactOffset, motion.ContactHeightOfHeight,
+		motion.TempoLowContact, motion.JumpHeight}
 	var batches []int64
 	kept := r.catalogue() // a snapshot that goes on being used while the season changes
 	for step := range 100 {

@@ -151,9 +151,11 @@ func (m *model) step(t *testing.T, w *Writer, random *rand.Rand) string {
 		id := ids[random.IntN(len(ids))]
 		return m.edit(t, w, MoveEvent(id, motion.Contact, float64(random.IntN(900))/100))
 	case choice == 6:
-		return m.edit(t, w, Discard(ids[random.IntN(len(ids))], "let"), Edit{OnServe, string(ids[random.IntN(len(ids))]), "discarded", ""})
+		return m.edit(t, w, Discard(ids[random.IntN(len(ids))], "let"), Edit{OnServe, string(ids[random.IntN(len(ids))]),
+			"discarded", ""})
 	case choice == 7:
-		return m.edit(t, w, Edit{OnServe, string(ids[random.IntN(len(ids))]), "ball_speed_m_s", fmt.Sprint(20 + random.IntN(40))},
+		return m.edit(t, w, Edit{OnServe, string(ids[random.IntN(len(ids))]), "ball_speed_m_s",
+			fmt.Sprint(20 + random.IntN(40))},
 			Edit{OnPlayer, "Tuva Brandt", "height_m", fmt.Sprint(1 + float64(random.IntN(90))/100)})
 	case choice == 8:
 		recording := string(ids[random.IntN(len(ids))])[:12]

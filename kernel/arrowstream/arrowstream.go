@@ -42,9 +42,9 @@ const (
 
 var errCutOff = errors.New("it is damaged or cut off")
 
-// Check walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a message, or a
-// list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well, which a table
-// doesn't hold and which can be made to take for ever to read.
+// Check walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a message, or
+// a list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well, which a
+// table doesn't hold and which can be made to take for ever to read.
 func Check(data []byte) (err error) {
 	defer func() {
 		if problem := recover(); problem != nil {
@@ -183,8 +183,8 @@ func (f flat) checkSchema() error {
 	return nil
 }
 
-// CheckMessage does the same with the metadata of one message, for those who read streams too long for memory, and gives
-// the length of the body that follows it.
+// CheckMessage does the same with the metadata of one message, for those who read streams too long for memory, and
+// gives the length of the body that follows it.
 func CheckMessage(meta []byte) (body int64, err error) {
 	defer func() {
 		if problem := recover(); problem != nil {

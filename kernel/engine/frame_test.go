@@ -27,7 +27,8 @@ func TestFramesComeBackAsTheyWere(t *testing.T) {
 	frames := []Frame{
 		{Kind: KindCancel, ID: 7},
 		{Kind: KindRun, ID: 1<<64 - 1, Body: []byte(`{"file":"contact_offset.go"}`)},
-		{Kind: KindStep, ID: 2, Body: []byte(`{"name":"Spread"}`), Parts: []Part{{"a", []byte("one")}, {"b", []byte{}}, {"c", long}}},
+		{Kind: KindStep, ID: 2, Body: []byte(`{"name":"Spread"}`), Parts: []Part{{"a", []byte("one")}, {"b", []byte{}},
+			{"c", long}}},
 	}
 	var pipe bytes.Buffer
 	w, r := NewWriter(&pipe), NewReader(&pipe, MaxAnswer)
@@ -56,10 +57,12 @@ func TestGarbageIsRefused(t *testing.T) {
 		{"a head cut off", "unexpected EOF", wire(100, 0, `{"kind":`, "")},
 		{"a giant head", "the most is", wire(1<<31, 0, "", "")},
 		{"giant parts", "the most is", wire(10, 1<<62, "", "")},
-		{"parts of which none comes", "unexpected EOF", wire(51, 90<<20, `{"kind":"x","parts":[{"name":"a","size":94371840}]}`, "")},
+		{"parts of which none comes", "unexpected EOF",
+			wire(51, 90<<20, `{"kind":"x","parts":[{"name":"a","size":94371840}]}`, "")},
 		{"not JSON", "invalid character", honest("hello, world", "")},
 		{"no kind", "without a kind", honest(`{}`, "")},
-		{"a negative part", "a part of -1 bytes", honest(`{"kind":"x","parts":[{"name":"a","size":-1},{"name":"b","size":4}]}`, "abc")},
+		{"a negative part", "a part of -1 bytes",
+			honest(`{"kind":"x","parts":[{"name":"a","size":-1},{"name":"b","size":4}]}`, "abc")},
 		{"parts that overflow", "a part of", honest(`{"kind":"x","parts":[{"size":9223372036854775807},{"size":9223372036854775807}]}`, "abc")},
 		{"parts too long", "a part of 4 bytes where 3 are left", honest(`{"kind":"x","parts":[{"size":4}]}`, "abc")},
 		{"bytes left over", "belong to no part", honest(`{"kind":"x","parts":[{"size":2}]}`, "abc")},
@@ -67,7 +70,8 @@ func TestGarbageIsRefused(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := NewReader(bytes.NewReader(c.bytes), MaxAnswer).Read()
-			if err == nil || !strings.Contains(err.Error(), c.says) && !(c.says == "unexpected EOF" && errors.Is(err, io.ErrUnexpectedEOF)) {
+			if err == nil || !strings.Contains(err.Error(), c.says) &&
+				!(c.says == "unexpected EOF" && errors.Is(err, io.ErrUnexpectedEOF)) {
 				t.Errorf("got %v, want an error that says %q", err, c.says)
 			}
 		})

@@ -20,15 +20,15 @@
 // # Reading on
 //
 // Take is what comes in, Cut turns it into serves with events, Clip is one serve's frames, Measure is one registered
-// measure and Curve one registered course, Season is what recipes see. MEASURES.md is the reference page of all measures,
-// written by Reference.
+// measure and Curve one registered course, Season is what recipes see. MEASURES.md is the reference page of all
+// measures, written by Reference.
 //
 // # Speed
 //
-// A season is measured serve by serve on all cores, each worker with one view of its own. A view gathers the points that
-// the rules read straight from the mapped frames into a signal.Block, filters the stretch that they look at and no more,
-// and keeps what several measures ask for (frames of segments, flexions, peaks). Nothing is allocated for a serve once
-// buffers have grown. Of the time of all measures, some 40 % goes into gathering, filling and filtering, 15 % into the
-// sequence of peaks, 13 % into arc tangents; of that of the knees', most goes into gathering and filtering. BenchmarkPeer
-// sets it against a script of numpy and scipy.
+// A season is measured serve by serve on all cores, each worker with one view of its own. A view gathers the points
+// that the rules read straight from the mapped frames into a signal.Block, filters the stretch that they look at and no
+// more, and keeps what several measures ask for (frames of segments, flexions, peaks). Nothing is allocated for a serve
+// once buffers have grown. Of the time of all measures, some 40 % goes into gathering, filling and filtering, 15 % into
+// the sequence of peaks, 13 % into arc tangents; of that of the knees', most goes into gathering and filtering.
+// BenchmarkPeer sets it against a script of numpy and scipy.
 package motion

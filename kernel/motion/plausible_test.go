@@ -11,8 +11,8 @@ import (
 )
 
 // The real takes against what is published: each player's mean lies within four SD of the pooled means of
-// Jacquier-Bret & Gorce (2024) where they give one, else where nobody's body or serve is beyond; and serves of one player
-// are more alike than those of different players.
+// Jacquier-Bret & Gorce (2024) where they give one, else where nobody's body or serve is beyond; and serves of one
+// player are more alike than those of different players.
 func TestMeasuresOfRealTakesArePlausible(t *testing.T) {
 	players := make([][]motion.Clip, len(handCount))
 	for k, c := range handCount {

@@ -16,7 +16,8 @@ var directed = []string{"contact_offset", "contact_offset_of_height", "contact_f
 	"body_line",
 	"path_direction", "trunk_forward_trophy", "trunk_forward_contact", "trunk_sideways_trophy",
 	"trunk_sideways_contact",
-	"toss_apex_lateral", "toss_apex_forward", "toss_contact_lateral", "toss_contact_forward", "drift_contact", "drift_landing"}
+	"toss_apex_lateral", "toss_apex_forward", "toss_contact_lateral", "toss_contact_forward", "drift_contact",
+	"drift_landing"}
 
 // Whatever is done to the whole recording without changing the serve leaves its measures as they are, but for the
 // length that a scale gives.

@@ -29,7 +29,8 @@ func Reference() string {
 		row(&page, "`"+c.Column()+"`", c.Definition, orDash(c.Sign), c.Needs)
 	}
 	fmt.Fprintf(&page, "\n## Published means\n\nShown beside a measure only where the definitions match. %s\n\n"+
-		"| measure | mean (SD) | what was measured | of whom, how | source | shown |\n|---|---|---|---|---|---|\n", NormCaution)
+		"| measure | mean (SD) | what was measured | of whom, how | source | shown |\n|---|---|---|---|---|---|\n",
+		NormCaution)
 	for _, n := range norms {
 		m, _ := Lookup(n.Measure)
 		shown := "yes"

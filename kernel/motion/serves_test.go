@@ -41,7 +41,8 @@ func TestUnmeasured(t *testing.T) {
 	var rows []string
 	for i := range left.Len() {
 		r := left.Row(i)
-		rows = append(rows, fmt.Sprint(r.Text("player"), "/", r.Text("measure"), "/", r.Text("reason"), "/", r.Number("serves")))
+		rows = append(rows, fmt.Sprint(r.Text("player"), "/", r.Text("measure"), "/", r.Text("reason"), "/",
+			r.Number("serves")))
 	}
 	want := "[A/Contact offset/gap/2 A/Drop depth/no racket/1 B/Drop depth/no racket/1]"
 	if fmt.Sprint(rows) != want {

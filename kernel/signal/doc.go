@@ -16,8 +16,8 @@
 //
 // Block does the same to many channels in step, which is where the time goes when a season is measured: channels are
 // lanes of vector registers, so that the recursion's latency is paid once for all of them. The kernels for AVX2 are
-// written by the generator in generate and chosen at run time; they do the same operations in the same order as the scalar
-// code beside them, and give the same numbers to the last bit.
+// written by the generator in generate and chosen at run time; they do the same operations in the same order as the
+// scalar code beside them, and give the same numbers to the last bit.
 //
 // A mistake of the caller (a cutoff at or above half the rate, slices of different length) panics; data never does.
 package signal

@@ -45,7 +45,8 @@ func Decode(data []byte) (t Table, err error) {
 	if err := arrowstream.Check(data); err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}
-	r, err := ipc.NewReader(bytes.NewReader(data), ipc.WithAllocator(&arrowstream.Frugal{Left: 64*int64(len(data)) + 1<<20}))
+	r, err := ipc.NewReader(bytes.NewReader(data),
+		ipc.WithAllocator(&arrowstream.Frugal{Left: 64*int64(len(data)) + 1<<20}))
 	if err != nil {
 		return Table{}, fmt.Errorf("reading an Arrow stream: %w", err)
 	}

@@ -95,26 +95,35 @@ func TestErrorsAreKeptAndHelp(t *testing.T) {
 		got  table.Table
 		want string
 	}{
-		"a typo":                    {serves().Where("plyer", "Ines"), `there is no column "plyer"; did you mean "player"?`},
-		"the beginning of a name":   {serves().OrderBy("-off"), `there is no column "off"; did you mean "offset_m"?`},
-		"a name like none":          {serves().Pick("qqqqqq"), `the columns are serve, player, offset_m`},
-		"nothing to name":           {table.Table{}.Where("player", "x"), "the table has no columns"},
-		"numbers wanted":            {serves().Between("player", 0, 1), `column "player" holds texts, not numbers`},
-		"texts wanted":              {serves().Where("offset_m", "0.1"), `column "offset_m" holds numbers, not texts`},
-		"in a closure":              {serves().Keep(func(r table.Row) bool { return r.Number("ofset_m") > 0 }), `did you mean "offset_m"?`},
-		"in a computed column":      {serves().WithNumber("x", "", func(r table.Row) float64 { return r.Number("serve") }), `column "serve" holds texts`},
-		"the first error stays":     {serves().Drop("nope").Where("also not", "x").First(1), `"nope"`},
-		"columns of unequal length": {serves().With(table.Number("x", "", []float64{1})), `column "x" has 1 rows, the table 6`},
-		"unequal from the start":    {table.New(table.Text("a", []string{"x"}), table.Text("b", nil)), `"b" has 0 rows, "a" has 1`},
-		"two of one name":           {table.New(table.Flag("a", nil), table.Flag("a", nil)), `two columns are called "a"`},
-		"renamed onto another":      {serves().Rename("serve", "player"), `two columns are called "player"`},
-		"grouped by nothing known":  {serves().GroupBy("playr").Summary(table.Rows()), `did you mean "player"?`},
-		"mean of texts":             {serves().GroupBy("player").Summary(table.Mean("serve")), `column "serve" holds texts`},
-		"two summaries of one name": {serves().GroupBy("player").Summary(table.Rows(), table.Rows()), `would be called "rows"`},
-		"joined on nothing":         {serves().Join(serves()), "at least one column"},
-		"joined with doubles":       {serves().Join(serves(), "player"), "rows 0 and 2 of the joined table have the same player"},
-		"joined with a clash":       {serves().Join(serves(), "serve"), `both tables have a column "player"`},
-		"appended with other types": {serves().Append(table.New(table.Text("offset_m", []string{"x"}))), `"offset_m" holds numbers in one table and texts in the other`},
+		"a typo":                  {serves().Where("plyer", "Ines"), `there is no column "plyer"; did you mean "player"?`},
+		"the beginning of a name": {serves().OrderBy("-off"), `there is no column "off"; did you mean "offset_m"?`},
+		"a name like none":        {serves().Pick("qqqqqq"), `the columns are serve, player, offset_m`},
+		"nothing to name":         {table.Table{}.Where("player", "x"), "the table has no columns"},
+		"numbers wanted":          {serves().Between("player", 0, 1), `column "player" holds texts, not numbers`},
+		"texts wanted":            {serves().Where("offset_m", "0.1"), `column "offset_m" holds numbers, not texts`},
+		"in a closure": {serves().Keep(func(r table.Row) bool {
+			return r.Number("ofset_m") > 0
+		}), `did you mean "offset_m"?`},
+		"in a computed column": {serves().WithNumber("x", "", func(r table.Row) float64 {
+			return r.Number("serve")
+		}), `column "serve" holds texts`},
+		"the first error stays": {serves().Drop("nope").Where("also not", "x").First(1), `"nope"`},
+		"columns of unequal length": {serves().With(table.Number("x", "", []float64{1})),
+			`column "x" has 1 rows, the table 6`},
+		"unequal from the start": {table.New(table.Text("a", []string{"x"}), table.Text("b", nil)),
+			`"b" has 0 rows, "a" has 1`},
+		"two of one name":          {table.New(table.Flag("a", nil), table.Flag("a", nil)), `two columns are called "a"`},
+		"renamed onto another":     {serves().Rename("serve", "player"), `two columns are called "player"`},
+		"grouped by nothing known": {serves().GroupBy("playr").Summary(table.Rows()), `did you mean "player"?`},
+		"mean of texts":            {serves().GroupBy("player").Summary(table.Mean("serve")), `column "serve" holds texts`},
+		"two summaries of one name": {serves().GroupBy("player").Summary(table.Rows(), table.Rows()),
+			`would be called "rows"`},
+		"joined on nothing": {serves().Join(serves()), "at least one column"},
+		"joined with doubles": {serves().Join(serves(), "player"),
+			"rows 0 and 2 of the joined table have the same player"},
+		"joined with a clash": {serves().Join(serves(), "serve"), `both tables have a column "player"`},
+		"appended with other types": {serves().Append(table.New(table.Text("offset_m", []string{"x"}))),
+			`"offset_m" holds numbers in one table and texts in the other`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if c.got.Err() == nil || !strings.Contains(c.got.Err().Error(), c.want) {
@@ -174,7 +183,8 @@ func TestValuesByType(t *testing.T) {
 		t.Errorf("row 2 is read wrongly")
 	}
 	if types := []string{s.Type("serve"), s.Type("offset_m"), s.Type("number"), s.Type("session"), s.Type("first"),
-		s.Type("at"), s.Type("none")}; !slices.Equal(types, []string{"text", "number", "integer", "date", "bool", "time", ""}) {
+		s.Type("at"), s.Type("none")}; !slices.Equal(types, []string{"text", "number", "integer", "date", "bool", "time",
+		""}) {
 		t.Errorf("types %v", types)
 	}
 }

@@ -66,7 +66,8 @@ serve.`,
 	f.StringVar(&o.Units, "units", "", "lengths of the file: mm, cm, m, in or ft (default: guessed)")
 	f.Float64Var(&o.RateHz, "rate", 0, "frames a second (default: as in the file)")
 	f.StringVar(&o.Up, "up", "", "axis of the file that points up, such as +z (default: guessed)")
-	f.StringVar(&o.Forward, "forward", "", "direction of the serve in the file's axes, such as -x or 0.8,0,0.6 (default: guessed)")
+	f.StringVar(&o.Forward, "forward", "", "direction of the serve in the file's axes, such as -x or 0.8,0,0.6 "+
+		"(default: guessed)")
 	f.Float64Var(&floor, "floor", 0, "height of the court above the file's zero, metres (default: guessed)")
 	f.StringVar((*string)(&o.Sides), "sides", "", "repair left and right: swapped (names) or mirrored (axes)")
 	f.StringArrayVar(&maps, "map", nil, "landmark=origin in the file; may be given again")

@@ -219,7 +219,8 @@ var hostile = []struct {
 		failed, "rows"},
 
 	{"a function", "", "func Bad() func() { return func() {} }", failed, "a function cannot be shown"},
-	{"a chart that is none", "github.com/go-echarts/go-echarts/v2/charts", "func Bad() *charts.Bar { return nil }", failed, ""},
+	{"a chart that is none", "github.com/go-echarts/go-echarts/v2/charts", "func Bad() *charts.Bar { return nil }", failed,
+		""},
 	{"a chart within itself", "github.com/go-echarts/go-echarts/v2/charts github.com/go-echarts/go-echarts/v2/opts",
 		"func Bad() *charts.Tree {\n\tn := &opts.TreeData{Name: \"a\"}\n\tn.Children = []*opts.TreeData{n}\n" +
 			"\treturn charts.NewTree().AddSeries(\"t\", []opts.TreeData{*n})\n}",
@@ -229,13 +230,15 @@ var hostile = []struct {
 	{"a width beyond measure", "fmt", `func Bad() int { return len(fmt.Sprintf("%1000000000d", 1)) }`, shown, ""},
 
 	// Sources that take long to read.
-	{"a long list in the source", "", "var x = []float64{" + strings.Repeat("1,", 20_000) + "}\nfunc Bad() int { return len(x) }", shown, ""},
+	{"a long list in the source", "", "var x = []float64{" + strings.Repeat("1,",
+		20_000) + "}\nfunc Bad() int { return len(x) }", shown, ""},
 	{"many functions", "", functions(400), shown, ""},
 	{"conditions without end", "", "func Bad(good float64) int {\n\tn := int(good)\n\tif n == 0 {\n\t\treturn 1\n\t}" +
 		strings.Repeat(" else if n == 1 {\n\t\treturn 2\n\t}", 400) + "\n\treturn 0\n}", shown, ""},
-	{"closures in closures", "", "func Bad() int { return " + strings.Repeat("func() int { return ", 90) + "1" + strings.Repeat(" }()", 90) + " }",
+	{"closures in closures", "", "func Bad() int { return " + strings.Repeat("func() int { return ",
+		90) + "1" + strings.Repeat(" }()", 90) + " }", shown, ""},
+	{"cases without end", "", "func Bad(good float64) int {\n\tswitch int(good) {\n" + cases(400) + "\t}\n\treturn 0\n}",
 		shown, ""},
-	{"cases without end", "", "func Bad(good float64) int {\n\tswitch int(good) {\n" + cases(400) + "\t}\n\treturn 0\n}", shown, ""},
 
 	// Faults.
 	{"nothing dereferenced", "", "func Bad() int { var p *int; return *p }", failed, ""},

@@ -97,7 +97,8 @@ func first(season motion.Season) motion.Clip {
 		{"measures", "all := motion.All(); all[0], all[1] = all[1], all[0]", false},
 		{"chapters", "all := motion.Chapters(); all[0].Measures[0].ID = motion.RacketSpeed.ID", false},
 		{"players", "players := season.Players(); players[0] = \"x\"", false},
-		{"another measure of the name", "m := motion.FrontKneeFlexion; m.ID = motion.RacketSpeed.ID; season.Measure(m)", false},
+		{"another measure of the name", "m := motion.FrontKneeFlexion; m.ID = motion.RacketSpeed.ID; season.Measure(m)",
+			false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := speeds(t, c.change)

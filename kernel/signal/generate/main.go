@@ -94,13 +94,15 @@ func pass(row, n, k Register, at, step int, last bool) {
 	JNZ(LabelRef(loop))
 }
 
-// gather converts the four values at each of eight places of a row, and stores them three lanes apart, each store over the
-// last lane of the one before. The sum of differences of values with themselves is NaN when one is NaN or infinite.
+// gather converts the four values at each of eight places of a row, and stores them three lanes apart, each store over
+// the last lane of the one before. The sum of differences of values with themselves is NaN when one is NaN or infinite.
 func gather() {
 	const points = lanes / 3
-	TEXT("gatherAVX2", NOSPLIT, "func(to *float64, frames *float32, rows, width int, places *int, signs *float64, holed *byte)")
+	TEXT("gatherAVX2", NOSPLIT, "func(to *float64, frames *float32, rows, width int, places *int, signs *float64, holed "+
+		"*byte)")
 	Pragma("noescape")
-	Doc("gatherAVX2 is gatherScalar for eight places and a width in bytes, for processors with AVX2. It reads one value and",
+	Doc("gatherAVX2 is gatherScalar for eight places and a width in bytes, for processors with AVX2. It reads one value "+
+		"and",
 		"writes one lane more than it should, so the last row must be left to the scalar code; that value can mark a row in",
 		"which none is missing. There must be one row at least; signs are 1, 1, flip and 1.")
 	to, frames := Load(Param("to"), GP64()), Load(Param("frames"), GP64())
