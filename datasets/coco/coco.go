@@ -1,5 +1,5 @@
-// Package coco reads landmarks found in pictures, as lists of keypoints in the JSON of the COCO data set (T. Lin et al.,
-// "Microsoft COCO: Common Objects in Context", ECCV 2014; cocodataset.org, "Data format" and "Results format").
+// Package coco reads landmarks found in pictures, as lists of keypoints in the JSON of the COCO data set (T. Lin et
+// al., "Microsoft COCO: Common Objects in Context", ECCV 2014; cocodataset.org, "Data format" and "Results format").
 //
 // Either form is read: a list of results, or an object with annotations, which may name its keypoints in categories.
 // Without names there are the data set's own seventeen; 26 and 133 keypoints a person, as larger models give, begin
@@ -35,8 +35,9 @@ func Probe(head []byte) bool {
 }
 
 // own are the keypoints of the data set.
-var own = []string{"nose", "left_eye", "right_eye", "left_ear", "right_ear", "left_shoulder", "right_shoulder", "left_elbow",
-	"right_elbow", "left_wrist", "right_wrist", "left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle"}
+var own = []string{"nose", "left_eye", "right_eye", "left_ear", "right_ear", "left_shoulder", "right_shoulder",
+	"left_elbow", "right_elbow", "left_wrist", "right_wrist", "left_hip", "right_hip", "left_knee", "right_knee",
+	"left_ankle", "right_ankle"}
 
 // further are the keypoints that follow those in larger models, by how many there are in all: 26 of the whole body, and
 // 133 with feet, face and hands, of which the first six are of the feet.
@@ -227,8 +228,8 @@ func (c *content) raw() (*recording.Raw, error) {
 	}
 	chain, crowded := c.follow()
 	if crowded > 0 {
-		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Text: fmt.Sprintf("%d pictures show more than "+
-			"one person: the one with the best score in the first is followed", crowded)})
+		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Text: fmt.Sprintf(
+			"%d pictures show more than one person: the one with the best score in the first is followed", crowded)})
 	}
 	step := 1.0
 	if len(chain) > 1 {

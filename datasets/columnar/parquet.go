@@ -53,8 +53,8 @@ func readParquet(r io.ReaderAt, size int64) (*recording.Raw, error) {
 }
 
 func damagedParquet(err error) error {
-	return recording.Refuse("copy it again, or write it again with another program", "the Parquet file is damaged (%.200s)",
-		err.Error())
+	return recording.Refuse("copy it again, or write it again with another program",
+		"the Parquet file is damaged (%.200s)", err.Error())
 }
 
 // parquetTable is a schema, understood.

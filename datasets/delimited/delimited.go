@@ -102,7 +102,8 @@ func readText(r io.Reader, size int64, room []float32) (*recording.Raw, error) {
 		return nil, err
 	}
 	p := newParser(d, l)
-	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name, Room: room}, lines: d.lines, size: size}
+	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name, Room: room}, lines: d.lines,
+		size: size}
 	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), p.parse, c.take)
 	if errors.Is(err, errLongLine) {
 		return nil, longLine(c.lines)

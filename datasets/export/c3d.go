@@ -16,15 +16,16 @@ import (
 
 // C3D makes a C3D file of a recording: its frames in metres, the events of its serves, what is known of the player, and
 // the signals that were recorded beside the points. C3D counts analog samples by the frame, so that only signals fit of
-// one rate which is a multiple of that of the frames: those of the most common one are taken, and the names of the others
-// are given.
+// one rate which is a multiple of that of the frames: those of the most common one are taken, and the names of the
+// others are given.
 func C3D(c *catalogue.Catalogue, recording int, signals []frames.Signal) (file *c3d.File, left []string, err error) {
 	take, err := c.Take(recording)
 	if err != nil {
 		return nil, nil, err
 	}
 	r := c.Recordings()[recording]
-	own := c3d.Own{RateHz: take.Rate, Player: r.Player, Session: r.Session, Hand: string(r.Hand), Events: eventsOf(c, recording)}
+	own := c3d.Own{RateHz: take.Rate, Player: r.Player, Session: r.Session, Hand: string(r.Hand),
+		Events: eventsOf(c, recording)}
 	for _, n := range take.Layout.Names() {
 		own.Landmarks = append(own.Landmarks, string(n))
 	}

@@ -41,10 +41,10 @@ func (b Beside) Options(file string, o recording.Options) (recording.Options, er
 // near is how far the time of a contact in a table may lie from that of the serve, in seconds.
 const near = 0.15
 
-// Edits gives what is known of a recording that was stored, of its player and its serves: serves are the recording's, in
-// the order of time, and ids theirs. Rows about serves that the recording does not have are told.
-func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) ([]season.Edit,
-	[]recording.Note) {
+// Edits gives what is known of a recording that was stored, of its player and its serves: serves are the recording's,
+// in the order of time, and ids theirs. Rows about serves that the recording does not have are told.
+func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
+	[]season.Edit, []recording.Note) {
 	file = filepath.Base(file)
 	var edits []season.Edit
 	var notes []recording.Note

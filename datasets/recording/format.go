@@ -244,7 +244,7 @@ func named(err error, name string) error {
 	return &Error{File: name, Text: err.Error(), Cause: err}
 }
 
-// watched reads the input, stops when its context ends, reports progress, and hashes the bytes that come in their order.
+// watched reads the input, stops when its context ends, reports progress, and hashes the bytes that come in order.
 type watched struct {
 	ctx context.Context
 	in  Input

@@ -9,8 +9,8 @@ import (
 	"tossline/kernel/motion"
 )
 
-// A ball in the air tells rate, units and vertical at once: it falls at 9.81 m/s², downwards. Air resistance takes less
-// than a tenth of that at the speed of a toss.
+// A ball in the air tells rate, units and vertical at once: it falls at 9.81 m/s², downwards. Air resistance takes
+// less than a tenth of that at the speed of a toss.
 
 const (
 	fallSpan    = 0.15 // seconds in which a ball is watched
@@ -27,7 +27,8 @@ func (in *interpreter) gravityOfBall(t motion.Take) {
 	}
 	size := g.length()
 	angle := math.Acos(min(1, max(-1, -g[1]/size))) * 180 / math.Pi
-	in.u.Up.Evidence = join(in.u.Up.Evidence, fmt.Sprintf("the ball falls within %.0f° of the vertical", math.Ceil(angle)))
+	in.u.Up.Evidence = join(in.u.Up.Evidence,
+		fmt.Sprintf("the ball falls within %.0f° of the vertical", math.Ceil(angle)))
 	in.u.Rate.Evidence = join(in.u.Rate.Evidence, fmt.Sprintf("the ball falls at %.1f m/s²", size))
 	if size < 0.85*gravity || size > 1.15*gravity {
 		in.note(Warn, "ball", "falls at %.1f m/s², where gravity has 9.81: the rate or the units are wrong", size)

@@ -144,7 +144,8 @@ func (in *interpreter) byLength(l Length) error {
 		return Refuse("name two others", "no frame shows %s and %s apart", l.From, l.To)
 	}
 	d := quantile(lengths, in.points.typical())
-	in.setUnits(l.M/d, Said, fmt.Sprintf("%s and %s are %v m apart, and %s in the file", l.From, l.To, l.M, significant(d)))
+	in.setUnits(l.M/d, Said, fmt.Sprintf("%s and %s are %v m apart, and %s in the file", l.From, l.To, l.M,
+		significant(d)))
 	size, how := in.size()
 	if tall := size * in.scale; size > 0 && (tall < shortest || tall > tallest) {
 		in.note(Warn, "", "by this length the player is %.2f m tall by %s", tall, how)
@@ -158,7 +159,8 @@ const usualHeight = 1.75
 // byHeight takes the length of a picture's unit from the player's height.
 func (in *interpreter) byHeight(size float64, how string) error {
 	if size == 0 {
-		return Refuse("say a length that is known", "the scale of the picture cannot be found: no frame shows two points apart")
+		return Refuse("say a length that is known",
+			"the scale of the picture cannot be found: no frame shows two points apart")
 	}
 	tall, source := in.options.HeightM, Said
 	if tall == 0 {
@@ -166,8 +168,8 @@ func (in *interpreter) byHeight(size float64, how string) error {
 	}
 	if tall == 0 {
 		tall, source = usualHeight, Guessed
-		in.note(Warn, "", "the scale of the picture is guessed: it makes the player %.2f m tall; say the height, or a length "+
-			"that is known", usualHeight)
+		in.note(Warn, "", "the scale of the picture is guessed: it makes the player %.2f m tall; say the height, or a "+
+			"length that is known", usualHeight)
 	}
 	in.setUnits(tall/size, source, fmt.Sprintf("the player is %.2f m tall, and %s in the picture by %s", tall,
 		significant(size), how))

@@ -17,8 +17,8 @@ import (
 // It fails when nothing usable could come out: units that cannot be, a landmark map that names absent points.
 func Interpret(raw *Raw, o Options) (Understanding, motion.Take, error) {
 	in := &interpreter{raw: raw, options: o}
-	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Part: raw.Part, Signals: raw.Signals, Marks: raw.Marks,
-		Notes: append([]Note{}, raw.Notes...)}
+	in.u = Understanding{File: raw.File, Format: raw.Format, SHA256: raw.SHA256, Part: raw.Part, Signals: raw.Signals,
+		Marks: raw.Marks, Notes: append([]Note{}, raw.Notes...)}
 	if len(raw.SHA256) >= 12 {
 		in.u.Recording = raw.SHA256[:12]
 	}
@@ -57,8 +57,8 @@ func (in *interpreter) run() (motion.Take, error) {
 	}
 	in.points.mm = 0.001 / in.scale
 	if in.raw.Planar {
-		in.note(Warn, "", "the landmarks are those of a picture: nothing is known of depth, and measures that turn or move out "+
-			"of the picture's plane are wrong")
+		in.note(Warn, "", "the landmarks are those of a picture: nothing is known of depth, and measures that turn or move "+
+			"out of the picture's plane are wrong")
 	}
 	in.floor()
 	in.particulars()
@@ -197,7 +197,8 @@ func (in *interpreter) saidForward() (ahead vector, said bool, err error) {
 	switch in.options.Sides {
 	case SidesKept, SidesSwapped, SidesMirrored:
 	default:
-		return vector{}, false, Refuse("say swapped or mirrored", "the sides %s are not known", Quote(string(in.options.Sides)))
+		return vector{}, false, Refuse("say swapped or mirrored", "the sides %s are not known",
+			Quote(string(in.options.Sides)))
 	}
 	forward, source := in.options.Forward, Said
 	if forward == "" && in.raw.Settled {

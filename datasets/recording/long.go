@@ -4,7 +4,6 @@ import (
 	"maps"
 	"math"
 	"runtime"
-	"slices"
 	"sync"
 
 	"tossline/kernel/motion"
@@ -70,7 +69,7 @@ func cutTake(t motion.Take, tick func()) motion.Found {
 		if found[i].Hand == t.Hand && found[i].HandConfidence > whole.HandConfidence {
 			whole.Hand, whole.HandConfidence, whole.HandWhy = t.Hand, found[i].HandConfidence, found[i].HandWhy
 		}
-		if found[i].Hand != t.Hand && len(votes) > 0 {
+		if found[i].Hand != t.Hand && len(votes) > 0 && len(found[i].Serves) > 0 {
 			found[i] = motion.Cut(pieceOf(t, piece))
 		}
 		for _, s := range found[i].Serves {
@@ -79,11 +78,9 @@ func cutTake(t motion.Take, tick func()) motion.Found {
 			}
 			whole.Serves = addServe(whole.Serves, moved(s, piece[0], t.Rate), t.Rate)
 		}
-		for _, note := range found[i].Notes {
-			if len(all) == 1 || !slices.Contains(whole.Notes, note) {
-				whole.Notes = append(whole.Notes, note)
-			}
-		}
+	}
+	if len(whole.Serves) == 0 {
+		whole.Notes = found[0].Notes // why there is none
 	}
 	return whole
 }
@@ -147,8 +144,9 @@ func addServe(serves []motion.Serve, s motion.Serve, rate float64) []motion.Serv
 		}
 		return float64(s.Last) / rate
 	}
-	for _, old := range serves {
-		if math.Abs(anchor(old)-anchor(s)) < 0.15 {
+	at := anchor(s)
+	for i := len(serves) - 1; i >= 0 && anchor(serves[i]) > at-2*overlapS; i-- {
+		if math.Abs(anchor(serves[i])-at) < 0.15 {
 			return serves
 		}
 	}

@@ -95,7 +95,8 @@ func parseOrigin(text string, points []string) (origin, error) {
 		ok = false
 	}
 	if !ok {
-		return origin{}, Refuse("write a point's name, middle(A, B), along(A, B, 1.3), along(A, B, 80 mm) or hip(left, LASI, RASI, LPSI, RPSI)",
+		return origin{}, Refuse("write a point's name, middle(A, B), along(A, B, 1.3), along(A, B, 80 mm) or "+
+			"hip(left, LASI, RASI, LPSI, RPSI)",
 			"the landmark map has %s", Quote(text))
 	}
 	for _, a := range args {

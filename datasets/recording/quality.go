@@ -144,8 +144,8 @@ func (w *watch) frame(t motion.Take, f int) {
 	}
 }
 
-// gone looks at a landmark of which something is missing, now or in the frame before, and gives the square of how far it
-// moved; NaN where that is not known.
+// gone looks at a landmark of which something is missing, now or in the frame before, and gives the square of how far
+// it moved; NaN where that is not known.
 func (w *watch) gone(t motion.Take, c, f int) float64 {
 	v, one := at(t, c, f), &w.channels[c]
 	if v.missing() {

@@ -100,8 +100,8 @@ func (a *assembly) outOfOrder(p *part, place, point int, key float64) error {
 }
 
 func (a *assembly) sparse(p *part, place int) error {
-	return p.at(place, "look at the columns", "hardly any frame has more than one of the %d landmarks: this is no table of "+
-		"frames", len(a.names))
+	return p.at(place, "look at the columns",
+		"hardly any frame has more than one of the %d landmarks: this is no table of frames", len(a.names))
 }
 
 // finish writes the frames in the order of their keys.

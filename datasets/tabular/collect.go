@@ -93,7 +93,8 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 			}
 		}
 		p = &part{Collector: c, about: append([]string(nil), about...), first: place,
-			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Planar: c.planar, Notes: append([]recording.Note(nil), c.notes...)}}
+			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Planar: c.planar,
+				Notes: append([]recording.Note(nil), c.notes...)}}
 		if c.Long {
 			p.long = newAssembly()
 		} else {
@@ -364,8 +365,8 @@ func (p *part) fillFrames() error {
 	}
 	name := p.Columns[p.Key].Title
 	if last != math.Trunc(last) || last > float64(mostFill*len(p.keys)) {
-		return recording.Refuse("look at the column", "column %s is no numbering of frames: it runs from %v to %v over %d frames",
-			name, first, p.keys[len(p.keys)-1], len(p.keys))
+		return recording.Refuse("look at the column",
+			"column %s is no numbering of frames: it runs from %v to %v over %d frames", name, first, p.keys[len(p.keys)-1], len(p.keys))
 	}
 	width := 3 * len(p.raw.Points)
 	at := make([]int, len(p.keys))

@@ -74,7 +74,8 @@ var (
 		"milliseconds": clock, "timestampms": clock, "ms": clock, "timeus": clock, "timestampus": clock,
 		"timens": clock, "timestampns": clock, "elapsedms": clock, "us": clock, "ns": clock,
 		"frame": counter, "frames": counter, "frameno": counter, "framenumber": counter, "frame#": counter,
-		"frameindex": counter, "coords": counter, "frameid": counter, "framenr": counter, "sample": counter, "index": counter, "idx": counter,
+		"frameindex": counter, "coords": counter, "frameid": counter, "framenr": counter,
+		"sample": counter, "index": counter, "idx": counter,
 		"landmark": pointName, "marker": pointName, "point": pointName, "joint": pointName, "keypoint": pointName,
 		"bodypart": pointName, "landmarkname": pointName, "markername": pointName, "label": pointName,
 		"jointname": pointName, "pointname": pointName,
@@ -89,10 +90,12 @@ var (
 	clockScales = map[string]float64{"s": 1, "sec": 1, "seconds": 1, "times": 1, "timesec": 1, "timeseconds": 1,
 		"ms": 1e-3, "milliseconds": 1e-3, "timems": 1e-3, "timestampms": 1e-3, "elapsedms": 1e-3,
 		"us": 1e-6, "timeus": 1e-6, "timestampus": 1e-6, "ns": 1e-9, "timens": 1e-9, "timestampns": 1e-9}
-	lengthUnits = map[string]bool{"mm": true, "cm": true, "m": true, "in": true, "ft": true, "meters": true, "metres": true,
+	lengthUnits = map[string]bool{"mm": true, "cm": true, "m": true, "in": true, "ft": true,
+		"meters": true, "metres": true,
 		"millimeters": true, "millimetres": true, "centimeters": true, "centimetres": true, "inches": true, "feet": true}
 	otherUnits = map[string]bool{"s": true, "sec": true, "ms": true, "hz": true, "px": true, "pixel": true,
-		"pixels": true, "frames": true, "frame": true, "-": true, "": true, "#": true, "deg": true, "n": true, "1": true, "us": true, "ns": true, "seconds": true}
+		"pixels": true, "frames": true, "frame": true, "-": true, "": true, "#": true, "deg": true, "n": true,
+		"1": true, "us": true, "ns": true, "seconds": true}
 )
 
 func squeeze(title string) string {
