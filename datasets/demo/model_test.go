@@ -15,6 +15,9 @@ import (
 // serves models a few serves of every member, with their usual spread.
 func serves(t *testing.T, visit func(m *member, s *serve)) {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("the model is looked at in small steps of time")
+	}
 	members := academy()
 	for i := range members {
 		m := &members[i]
@@ -211,6 +214,9 @@ func TestSincosAgreesWithTheLibrary(t *testing.T) {
 // TestSeasonIsTheSameEverywhere compares the bytes of a few takes, and what is known of them, with those made on
 // amd64. Compiled with GOAMD64=v3, where products and sums are fused, it gives the same.
 func TestSeasonIsTheSameEverywhere(t *testing.T) {
+	if testing.Short() {
+		t.Skip("making takes only computes")
+	}
 	sum := sha256.New()
 	for i, c := range schedule(DefaultSeed) {
 		if i%23 != 0 {

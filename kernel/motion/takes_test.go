@@ -39,6 +39,9 @@ var handCount = []struct {
 // realTake reads one of the takes, or skips the test where they are not at hand.
 func realTake(t testing.TB, file string) motion.Take {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("cutting the takes only computes")
+	}
 	paths, _ := filepath.Glob("../../../shared/data/bvh/" + file + ".bvh")
 	if len(paths) == 0 {
 		t.Skip("the takes in ../shared/data are not here")
