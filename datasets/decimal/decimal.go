@@ -66,12 +66,12 @@ func Scan32(b []byte, i int) (float32, int) {
 	}
 	low := uint64(1)<<(8*before) - 1
 	m := value(word&low|word>>8&^low, length-1)
-	v := float64(int64(m)) / pow10[after&7]
-	if halfway(v) {
-		return scanSlow32(b, i)
-	}
-	return math.Float32frombits(math.Float32bits(float32(v)) | uint32(minus)<<31), i + minus + length
+	// Seven digits and the power are exact in 32 bits, so that the quotient is rounded once.
+	v := float32(int32(m)) / power32[after&7]
+	return math.Float32frombits(math.Float32bits(v) | uint32(minus)<<31), i + minus + length
 }
+
+var power32 = [8]float32{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7}
 
 // scanLong32 is Scan32 for up to seven digits before the point and up to seven behind it.
 func scanLong32(b []byte, i, minus int) (float32, int) {
