@@ -9,7 +9,13 @@ export default defineConfig({
     target: 'es2022',
     chunkSizeWarningLimit: 1500,
     cssCodeSplit: false,
-    lib: { entry: 'src/viewer.tsx', formats: ['iife'], name: 'tossline', fileName: () => 'viewer.js', cssFileName: 'viewer' },
+    lib: {
+      entry: 'src/viewer.tsx',
+      formats: ['iife'],
+      name: 'tossline',
+      fileName: () => 'viewer.js',
+      cssFileName: 'viewer',
+    },
   },
   define: { 'process.env.NODE_ENV': '"production"' },
 });

@@ -23,7 +23,8 @@ describe('the first visit', () => {
     await settled(page, 'Contact offset');
     await painted(page);
     assert.deepEqual(await page.locator('.step:not([data-state=done])').count(), 0);
-    for (const canvas of await page.locator('.chart canvas, .figure canvas').all()) assert.ok(await inked(canvas), 'a canvas is empty');
+    for (const canvas of await page.locator('.chart canvas, .figure canvas').all())
+      assert.ok(await inked(canvas), 'a canvas is empty');
     assert.ok((await page.locator('.grid tbody tr td').count()) > 20);
   });
   it('rests once all is drawn', async () => {
@@ -58,13 +59,15 @@ describe('a stranger on the same machine', () => {
     stranger = await newPage(await browser(), p.origin);
   });
   it('is not let in without an address of their own', async () => {
-    const { page } = stranger, p = await program();
+    const { page } = stranger,
+      p = await program();
     await page.goto(p.origin);
     await page.getByRole('heading', { name: 'This door opens with a fresh address' }).waitFor();
     await accessible(page, axe);
   });
   it('is not let in by an address that was used before', async () => {
-    const { page, context } = stranger, p = await program();
+    const { page, context } = stranger,
+      p = await program();
     await page.goto('about:blank');
     await page.goto(p.address);
     await page.getByRole('heading', { name: 'This door opens with a fresh address' }).waitFor();

@@ -5,7 +5,11 @@ import { open, run, scratch } from './program.mjs';
 import { painted, settled } from './reader.mjs';
 
 const rounds = Number(process.env.ROUNDS ?? 5);
-const limits = { 'start to a usable page': 2000, 'start to a finished recipe, painted': 0, 'a setting to its painted chart': 300 };
+const limits = {
+  'start to a usable page': 2000,
+  'start to a finished recipe, painted': 0,
+  'a setting to its painted chart': 300,
+};
 const times = Object.fromEntries(Object.keys(limits).map((name) => [name, []]));
 
 const dir = `${scratch()}/Harbour Lane`;

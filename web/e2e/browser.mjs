@@ -22,7 +22,11 @@ export function launch() {
 
 /** A page whose faults are kept: errors, what the security policy stopped, and requests to anywhere but its origin. */
 export async function newPage(browser, origin, options = {}) {
-  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, reducedMotion: 'reduce', ...options });
+  const context = await browser.newContext({
+    viewport: { width: 1440, height: 900 },
+    reducedMotion: 'reduce',
+    ...options,
+  });
   context.setDefaultTimeout(60_000);
   const faults = [];
   context.on('page', (page) => {
@@ -33,9 +37,12 @@ export async function newPage(browser, origin, options = {}) {
   });
   context.on('request', (r) => {
     const url = r.url();
-    if (!/^(data|blob):/.test(url) && !url.replace(/^ws:/, 'http:').startsWith(`${origin}/`)) faults.push(`request: ${url}`);
+    if (!/^(data|blob):/.test(url) && !url.replace(/^ws:/, 'http:').startsWith(`${origin}/`))
+      faults.push(`request: ${url}`);
   });
-  await context.addInitScript(() => addEventListener('securitypolicyviolation', (e) => console.error(`policy: ${e.violatedDirective} ${e.blockedURI}`)));
+  await context.addInitScript(() =>
+    addEventListener('securitypolicyviolation', (e) => console.error(`policy: ${e.violatedDirective} ${e.blockedURI}`)),
+  );
   const page = await context.newPage();
   return { page, context, faults };
 }

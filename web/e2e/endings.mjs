@@ -10,7 +10,10 @@ import { browser, demo, program, visit } from './stage.mjs';
 
 /** The engine: the child of the program. */
 function engineOf(pid) {
-  return execFileSync('ps', ['-o', 'pid=', '--ppid', String(pid)], { encoding: 'utf8' }).trim().split(/\s+/).map(Number);
+  return execFileSync('ps', ['-o', 'pid=', '--ppid', String(pid)], { encoding: 'utf8' })
+    .trim()
+    .split(/\s+/)
+    .map(Number);
 }
 
 describe('a run that does not end', () => {
@@ -61,7 +64,8 @@ describe('a program that ends', () => {
     await page.getByText('Tossline does not answer').waitFor();
     const second = await open(dir, '--port', new URL(first.origin).port);
     await page.getByText('Tossline does not answer').waitFor({ state: 'detached' });
-    if (await page.getByRole('heading', { name: 'This door opens with a fresh address' }).isVisible()) await page.goto(second.address);
+    if (await page.getByRole('heading', { name: 'This door opens with a fresh address' }).isVisible())
+      await page.goto(second.address);
     await settled(page, 'Contact offset');
     assert.deepEqual(faults, []);
     await page.context().close();

@@ -26,7 +26,10 @@ export function run(...args) {
 export async function open(dir, ...flags) {
   const child = spawn(binary, ['open', dir, '--no-browser', ...flags], { stdio: ['ignore', 'pipe', 'pipe'] });
   let said = '';
-  for (const stream of [child.stdout, child.stderr]) stream.setEncoding('utf8').on('data', (text) => { said += text; });
+  for (const stream of [child.stdout, child.stderr])
+    stream.setEncoding('utf8').on('data', (text) => {
+      said += text;
+    });
   const ended = new Promise((done) => child.once('exit', done));
   const end = async (signal) => {
     child.kill(signal);
@@ -35,7 +38,15 @@ export async function open(dir, ...flags) {
   process.on('exit', () => child.kill('SIGKILL'));
   for (const until = Date.now() + 30_000; Date.now() < until && child.exitCode === null;) {
     const address = /http:\/\/\S+/.exec(said)?.[0];
-    if (address) return { address, origin: new URL(address).origin, pid: child.pid, said: () => said, stop: () => end('SIGTERM'), kill: () => end('SIGKILL') };
+    if (address)
+      return {
+        address,
+        origin: new URL(address).origin,
+        pid: child.pid,
+        said: () => said,
+        stop: () => end('SIGTERM'),
+        kill: () => end('SIGKILL'),
+      };
     await new Promise((r) => setTimeout(r, 20));
   }
   await end('SIGKILL');

@@ -6,16 +6,22 @@ export async function settled(page, recipe) {
   if (recipe) await page.locator('h1', { hasText: recipe }).last().waitFor();
   await page.waitForFunction(() => {
     const steps = [...document.querySelectorAll('.step')];
-    return steps.length > 0 && !document.querySelector('.progress') && steps.every((s) => ['done', 'failed', 'skipped'].includes(s.dataset.state) && s.dataset.old === undefined);
+    return (
+      steps.length > 0 &&
+      !document.querySelector('.progress') &&
+      steps.every((s) => ['done', 'failed', 'skipped'].includes(s.dataset.state) && s.dataset.old === undefined)
+    );
   });
 }
 
 /** Wait until every chart that is shown has been drawn. */
-export const painted = (page) => page.waitForFunction(() => [...document.querySelectorAll('.chart .drawn')].every((c) => c.dataset.painted));
+export const painted = (page) =>
+  page.waitForFunction(() => [...document.querySelectorAll('.chart .drawn')].every((c) => c.dataset.painted));
 
 export const openRecipe = (page, title) => page.locator('.shelf .entry', { hasText: title }).click();
 export const step = (page, name) => page.locator(`#${name}`);
-export const quiet = async (page, name) => (await step(page, name).locator('.quiet').last().innerText()).replace(/\s+/g, ' ');
+export const quiet = async (page, name) =>
+  (await step(page, name).locator('.quiet').last().innerText()).replace(/\s+/g, ' ');
 
 /** Whether anything has been drawn on a canvas. */
 export function inked(canvas) {
@@ -53,8 +59,16 @@ export async function write(page, source) {
 export async function accessible(page, axe, context = 'document') {
   await page.evaluate(axe);
   const broken = await page.evaluate(async (where) => {
-    const found = await globalThis.axe.run(where === 'document' ? document : where, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] });
-    return found.violations.map((v) => `${v.id}: ${v.nodes.slice(0, 4).map((n) => `${n.target.join(' ')} (${n.failureSummary?.split('\n')[1]?.trim()})`).join('; ')}`);
+    const found = await globalThis.axe.run(where === 'document' ? document : where, {
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+    });
+    return found.violations.map(
+      (v) =>
+        `${v.id}: ${v.nodes
+          .slice(0, 4)
+          .map((n) => `${n.target.join(' ')} (${n.failureSummary?.split('\n')[1]?.trim()})`)
+          .join('; ')}`,
+    );
   }, context);
   assert.deepEqual(broken, []);
 }

@@ -30,11 +30,16 @@ describe('a serve', () => {
     await accessible(page, axe);
   });
   it('plays, and turns by keyboard', async () => {
-    const shown = page.locator('.play .quietly').last(), at = await shown.innerText();
+    const shown = page.locator('.play .quietly').last(),
+      at = await shown.innerText();
     await page.getByRole('button', { name: 'Play', exact: true }).click();
-    await page.waitForFunction((before) => [...document.querySelectorAll('.play .quietly')].at(-1)?.textContent !== before, at);
+    await page.waitForFunction(
+      (before) => [...document.querySelectorAll('.play .quietly')].at(-1)?.textContent !== before,
+      at,
+    );
     await page.getByRole('button', { name: 'Pause' }).click();
-    const canvas = page.locator('.serve canvas'), picture = () => canvas.evaluate((c) => c.toDataURL());
+    const canvas = page.locator('.serve canvas'),
+      picture = () => canvas.evaluate((c) => c.toDataURL());
     const before = await picture();
     await canvas.focus();
     await page.keyboard.press('ArrowLeft');
@@ -48,7 +53,8 @@ describe('a serve', () => {
     await settled(page);
   });
   it('is put right, and each change can be taken back', async () => {
-    const sheet = page.locator('.put-right'), history = sheet.locator('.history li');
+    const sheet = page.locator('.put-right'),
+      history = sheet.locator('.history li');
     await sheet.locator('summary').click();
     await sheet.getByLabel('Outcome').fill('long');
     await sheet.getByRole('button', { name: 'Keep' }).click();
@@ -94,7 +100,10 @@ describe('a serve', () => {
     await settled(page);
   });
   it('stands beside another', async () => {
-    await step(page, 'Contacts').locator('.grid tr.tied').nth(2).click({ modifiers: ['Shift'] });
+    await step(page, 'Contacts')
+      .locator('.grid tr.tied')
+      .nth(2)
+      .click({ modifiers: ['Shift'] });
     await page.locator('.serve .names').waitFor();
     assert.equal(await page.locator('.serve .names b').count(), 2);
     assert.equal(await page.evaluate(() => String(getSelection())), '');
@@ -132,7 +141,11 @@ describe('a serve', () => {
   it('is refused with the place where it is broken, and nothing is stored', async () => {
     await drop(page, ['broken.csv', take.replace(/\n(0\.2\d*),(-?\d+)/, '\n$1,oops')], ['empty.bvh', '']);
     const dialog = page.getByRole('dialog');
-    await dialog.locator('.file', { hasText: 'broken.csv' }).getByText(/line|row/).first().waitFor();
+    await dialog
+      .locator('.file', { hasText: 'broken.csv' })
+      .getByText(/line|row/)
+      .first()
+      .waitFor();
     await dialog.locator('.file', { hasText: 'empty.bvh' }).getByText('empty').last().waitFor();
     assert.ok(await dialog.getByRole('button', { name: 'Store' }).last().isDisabled());
     await page.keyboard.press('Escape');

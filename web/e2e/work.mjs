@@ -27,7 +27,10 @@ describe('a recipe at work', () => {
   });
 
   it('follows a setting, and runs only what depends on it', async () => {
-    const picture = () => step(page, 'Spread').locator('canvas').evaluate((c) => c.toDataURL());
+    const picture = () =>
+      step(page, 'Spread')
+        .locator('canvas')
+        .evaluate((c) => c.toDataURL());
     const before = await picture();
     await page.getByLabel('Mark serves met further outside than').fill('0.2');
     while ((await picture()) === before) await page.waitForTimeout(20);
@@ -75,7 +78,12 @@ describe('a recipe at work', () => {
   });
   it('runs what an edit changes', async () => {
     const source = await sourceOf(page);
-    await write(page, source.replace('"outside the hitting shoulder"', '"outside"').replace('// Where the ball is met', '// Where it is met'));
+    await write(
+      page,
+      source
+        .replace('"outside the hitting shoulder"', '"outside"')
+        .replace('// Where the ball is met', '// Where it is met'),
+    );
     await step(page, 'Spread').getByRole('heading', { name: 'Where it is met' }).waitFor();
     await settled(page);
     assert.match(await quiet(page, 'Contacts'), /unchanged/);
@@ -143,7 +151,8 @@ describe('a recipe at work', () => {
     await alone.page.goto(pathToFileURL(file).href);
     await alone.page.locator('.chart canvas').first().waitFor();
     await painted(alone.page);
-    for (const canvas of await alone.page.locator('.chart canvas, .figure canvas').all()) assert.ok(await inked(canvas), 'a canvas is empty');
+    for (const canvas of await alone.page.locator('.chart canvas, .figure canvas').all())
+      assert.ok(await inked(canvas), 'a canvas is empty');
     assert.ok((await alone.page.locator('.grid tbody tr').count()) > 5);
     await accessible(alone.page, axe);
     assert.deepEqual(alone.faults, []);
@@ -177,8 +186,13 @@ describe('a recipe at work', () => {
     await grid.focus();
     await page.keyboard.press('End');
     await grid.locator('td', { hasText: /^99,999$/ }).waitFor();
-    await grid.evaluate((e) => { e.scrollTop = e.scrollHeight / 2; });
-    await grid.locator('td', { hasText: /^50,00\d$/ }).first().waitFor();
+    await grid.evaluate((e) => {
+      e.scrollTop = e.scrollHeight / 2;
+    });
+    await grid
+      .locator('td', { hasText: /^50,00\d$/ })
+      .first()
+      .waitFor();
     assert.ok((await grid.locator('tbody tr').count()) < 80);
     await grid.getByRole('button', { name: 'number' }).click();
     await grid.getByRole('button', { name: 'number' }).click();

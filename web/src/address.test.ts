@@ -6,7 +6,11 @@ const empty: Address = { recipe: '', source: false, step: '', serve: '', beside:
 it.each([
   ['nothing', '', empty],
   ['a recipe', '?recipe=knee_flex', { ...empty, recipe: 'knee_flex' }],
-  ['an open source and a step', '?recipe=a&source&step=Spread', { ...empty, recipe: 'a', source: true, step: 'Spread' }],
+  [
+    'an open source and a step',
+    '?recipe=a&source&step=Spread',
+    { ...empty, recipe: 'a', source: true, step: 'Spread' },
+  ],
   ['two serves', '?serve=x%2F1&beside=y%202', { ...empty, serve: 'x/1', beside: 'y 2' }],
   ['an unknown name', '?colour=red&player=Noor', { ...empty, player: 'Noor' }],
 ])('reads %s', (_, query, want) => expect(parse(query)).toEqual(want));
@@ -18,6 +22,14 @@ it.each([
 ])('writes %s', (_, address, want) => expect(format(address)).toBe(want));
 
 it('reads back what it wrote', () => {
-  const a: Address = { recipe: 'contact_offset', source: true, step: 'Place', serve: 'r-1/2', beside: 'é ü', player: 'A=', measure: 'm' };
+  const a: Address = {
+    recipe: 'contact_offset',
+    source: true,
+    step: 'Place',
+    serve: 'r-1/2',
+    beside: 'é ü',
+    player: 'A=',
+    measure: 'm',
+  };
   expect(parse(format(a))).toEqual(a);
 });

@@ -29,7 +29,9 @@ export function App() {
   const side = a.source ? 'source' : a.serve ? 'serve' : '';
   return (
     <Around.Provider value={live}>
-      <a class="skip" href="#recipe">To the recipe</a>
+      <a class="skip" href="#recipe">
+        To the recipe
+      </a>
       <div class={`page ${side ? 'with-side' : ''}`}>
         <Rail />
         <Recipe />
@@ -41,7 +43,11 @@ export function App() {
       <PlayerSheet />
       <SeasonSheet />
       <Said />
-      {connection.value === 'lost' && <p class="lost" role="alert">Tossline does not answer. Is it still running? Trying again.</p>}
+      {connection.value === 'lost' && (
+        <p class="lost" role="alert">
+          Tossline does not answer. Is it still running? Trying again.
+        </p>
+      )}
     </Around.Provider>
   );
 }
@@ -50,7 +56,10 @@ function Shut() {
   return (
     <main class="shut">
       <h1>This door opens with a fresh address</h1>
-      <p>Tossline prints an address when it starts, and each address lets one browser in, once. Start Tossline again, or open the address it printed last.</p>
+      <p>
+        Tossline prints an address when it starts, and each address lets one browser in, once. Start Tossline again, or
+        open the address it printed last.
+      </p>
     </main>
   );
 }

@@ -4,11 +4,25 @@ import { link } from './link';
 import type { Desk, Step } from './protocol';
 
 const laid: Desk = {
-  recipe: 'knee_flex', file: 'knee_flex.go', source: 'package recipe', revision: 'r1',
-  plan: { title: 'Knee flex', steps: [{ name: 'Spread', title: 'Spread', first: 10, last: 20 }, { name: 'Season', title: 'Season', first: 22, last: 30 }], settings: [] },
-  values: { Below: 40 }, diagnostics: null, steps: null, running: false,
+  recipe: 'knee_flex',
+  file: 'knee_flex.go',
+  source: 'package recipe',
+  revision: 'r1',
+  plan: {
+    title: 'Knee flex',
+    steps: [
+      { name: 'Spread', title: 'Spread', first: 10, last: 20 },
+      { name: 'Season', title: 'Season', first: 22, last: 30 },
+    ],
+    settings: [],
+  },
+  values: { Below: 40 },
+  diagnostics: null,
+  steps: null,
+  running: false,
 };
-const tell = (type: string, body: unknown, recipe = 'knee_flex') => (link as unknown as { hear(text: string): void }).hear(JSON.stringify({ type, recipe, body }));
+const tell = (type: string, body: unknown, recipe = 'knee_flex') =>
+  (link as unknown as { hear(text: string): void }).hear(JSON.stringify({ type, recipe, body }));
 const step = (s: Partial<Step>): Step => ({ name: 'Spread', state: 'done', took_ms: 1, ...s });
 
 beforeAll(() => desk.listen());
@@ -23,9 +37,17 @@ describe('the open recipe', () => {
     tell('running', true);
     tell('step', step({ state: 'running' }));
     tell('progress', { step: 'Spread', done: 3, total: 10 });
-    expect([desk.running.value, desk.progress.value?.done, desk.steps.value.get('Spread')?.state]).toEqual([true, 3, 'running']);
+    expect([desk.running.value, desk.progress.value?.done, desk.steps.value.get('Spread')?.state]).toEqual([
+      true,
+      3,
+      'running',
+    ]);
     tell('ended', { steps: [step({ results: [{ kind: 'text', text: 'x' }] })] });
-    expect([desk.running.value, desk.progress.value, desk.steps.value.get('Spread')?.state]).toEqual([false, null, 'done']);
+    expect([desk.running.value, desk.progress.value, desk.steps.value.get('Spread')?.state]).toEqual([
+      false,
+      null,
+      'done',
+    ]);
   });
   it('says of results that they are old while they are made anew', () => {
     tell('step', step({ results: [{ kind: 'text', text: 'x' }] }));
@@ -44,9 +66,18 @@ describe('the open recipe', () => {
   it('lists failed steps with the checker’s remarks', () => {
     tell('diagnostics', [{ severity: 'warning', line: 3, column: 1, message: 'unused' }]);
     tell('step', step({ state: 'failed', error: { message: 'no such column', line: 12 } }));
-    expect(desk.problems.value.map((d) => [d.line, d.message])).toEqual([[3, 'unused'], [12, 'no such column']]);
+    expect(desk.problems.value.map((d) => [d.line, d.message])).toEqual([
+      [3, 'unused'],
+      [12, 'no such column'],
+    ]);
   });
-  it.each([[9, ''], [10, 'Spread'], [20, 'Spread'], [21, ''], [30, 'Season']])('has line %d in step "%s"', (line, want) => expect(desk.stepAt(line)).toBe(want));
+  it.each([
+    [9, ''],
+    [10, 'Spread'],
+    [20, 'Spread'],
+    [21, ''],
+    [30, 'Season'],
+  ])('has line %d in step "%s"', (line, want) => expect(desk.stepAt(line)).toBe(want));
 });
 
 it('keeps the sentence of why a recipe cannot be opened', async () => {
@@ -60,7 +91,9 @@ it('shows a setting at once, and sends only the newest value while the server is
   let answer: () => void = () => {};
   vi.mocked(link.ask).mockImplementation((_, fields) => {
     sent.push((fields as { values: unknown }).values);
-    return new Promise((done) => { answer = () => done(undefined as never); });
+    return new Promise((done) => {
+      answer = () => done(undefined as never);
+    });
   });
   desk.set('Below', 41);
   desk.set('Below', 42);

@@ -5,7 +5,11 @@ import { link } from './link';
 import type { Desk, Diagnostic, Plan, PlanStep, Progress, Step, Value } from './protocol';
 
 export const recipe = signal('');
-export const text = signal<{ source: string; revision: string; saved: string }>({ source: '', revision: '', saved: '' });
+export const text = signal<{ source: string; revision: string; saved: string }>({
+  source: '',
+  revision: '',
+  saved: '',
+});
 export const unread = signal<Pick<Desk, 'imports' | 'by'> | null>(null);
 export const plan = signal<Plan | null>(null);
 export const steps = signal<ReadonlyMap<string, Step>>(new Map());
@@ -131,7 +135,8 @@ async function send(): Promise<void> {
 
 export const run = (): Promise<unknown> => link.ask('run', { recipe: recipe.peek() });
 export const stop = (): Promise<unknown> => link.ask('stop', { recipe: recipe.peek() });
-export const allow = (): Promise<unknown> => link.ask('allow', { recipe: recipe.peek(), revision: text.peek().revision });
+export const allow = (): Promise<unknown> =>
+  link.ask('allow', { recipe: recipe.peek(), revision: text.peek().revision });
 
 /** The step whose lines hold a line of the source. */
 export function stepAt(line: number): string {

@@ -29,7 +29,10 @@ let link: Link;
 beforeEach(() => {
   vi.useFakeTimers();
   vi.stubGlobal('WebSocket', Socket);
-  vi.stubGlobal('fetch', vi.fn(() => Promise.resolve(new Response('', { status: 200 }))));
+  vi.stubGlobal(
+    'fetch',
+    vi.fn(() => Promise.resolve(new Response('', { status: 200 }))),
+  );
   link = new Link();
   link.connect();
 });
@@ -40,7 +43,8 @@ afterEach(() => {
 
 describe('a question', () => {
   it('gets the answer with its own number, in any order', async () => {
-    const first = link.ask('open', { recipe: 'a' }), second = link.ask('open', { recipe: 'b' });
+    const first = link.ask('open', { recipe: 'a' }),
+      second = link.ask('open', { recipe: 'b' });
     const [a, b] = Socket.last.sent;
     expect(a).toMatchObject({ type: 'open', recipe: 'a' });
     Socket.last.hear({ id: b?.id, type: 'reply', body: 'B' });
@@ -54,7 +58,8 @@ describe('a question', () => {
   });
   it('gets rows from a binary frame: number, count, stream', async () => {
     const asked = link.ask<Rows>('rows', {});
-    const frame = new Uint8Array(11), head = new DataView(frame.buffer);
+    const frame = new Uint8Array(11),
+      head = new DataView(frame.buffer);
     head.setUint32(0, Socket.last.sent[0]?.id ?? 0, true);
     head.setUint32(4, 100_000, true);
     frame.set([7, 8, 9], 8);
@@ -96,7 +101,10 @@ describe('the connection', () => {
     expect(Socket.last).toBe(first);
   });
   it('is shut where the door says 401', async () => {
-    vi.stubGlobal('fetch', vi.fn(() => Promise.resolve(new Response('', { status: 401 }))));
+    vi.stubGlobal(
+      'fetch',
+      vi.fn(() => Promise.resolve(new Response('', { status: 401 }))),
+    );
     Socket.last.onclose?.({ code: 1006 });
     await vi.advanceTimersByTimeAsync(10_000);
     expect(connection.value).toBe('shut');

@@ -79,7 +79,10 @@ export class Link {
   /** Try again soon; the server tells by a plain request whether this browser is still let in. */
   private async again(opened: boolean): Promise<void> {
     if (!opened) {
-      const refused = await fetch('/link').then((r) => r.status === 401, () => false);
+      const refused = await fetch('/link').then(
+        (r) => r.status === 401,
+        () => false,
+      );
       if (refused) {
         connection.value = 'shut';
         return;
@@ -100,7 +103,8 @@ export class Link {
     }
     const frame = JSON.parse(data) as { id?: number; type: string; body: never; error?: string; recipe?: string };
     if (frame.id === undefined) {
-      for (const hear of this.listeners.get(frame.type) ?? []) (hear as (b: never, r: string) => void)(frame.body, frame.recipe ?? '');
+      for (const hear of this.listeners.get(frame.type) ?? [])
+        (hear as (b: never, r: string) => void)(frame.body, frame.recipe ?? '');
       return;
     }
     const w = this.settle(frame.id);

@@ -14,9 +14,17 @@ const known = new WeakMap<TableRef, RowSource>();
 const saving = (what: () => Promise<void>) => () => what().catch((e: Error) => say(e.message));
 
 function tableItems(table: TableRef, name: string): MenuItem[] {
-  return ([['CSV', 'csv'], ['Parquet', 'parquet'], ['Arrow', 'arrow']] as const).map(([title, ending]) => ({
+  return (
+    [
+      ['CSV', 'csv'],
+      ['Parquet', 'parquet'],
+      ['Arrow', 'arrow'],
+    ] as const
+  ).map(([title, ending]) => ({
     name: `Numbers as ${title}`,
-    run: saving(async () => saveBlob(await get(`/table/${table.ref}.${ending}`), `${fileName(recipe.peek(), name)}.${ending}`)),
+    run: saving(async () =>
+      saveBlob(await get(`/table/${table.ref}.${ending}`), `${fileName(recipe.peek(), name)}.${ending}`),
+    ),
   }));
 }
 
@@ -27,8 +35,14 @@ export const live: Surroundings = {
     return source;
   },
   chartItems: (chart, name) => [
-    { name: 'Picture (PNG)', run: saving(async () => saveBlob(await png(chart), `${fileName(recipe.peek(), name)}.png`)) },
-    { name: 'Drawing (SVG)', run: saving(async () => saveBlob(await svg(chart), `${fileName(recipe.peek(), name)}.svg`)) },
+    {
+      name: 'Picture (PNG)',
+      run: saving(async () => saveBlob(await png(chart), `${fileName(recipe.peek(), name)}.png`)),
+    },
+    {
+      name: 'Drawing (SVG)',
+      run: saving(async () => saveBlob(await svg(chart), `${fileName(recipe.peek(), name)}.svg`)),
+    },
     ...(chart.data ? tableItems(chart.data, name) : []),
   ],
   tableItems,

@@ -3,8 +3,26 @@
 import { signal } from '@preact/signals';
 
 const roles = [
-  'paper', 'card', 'ink', 'soft', 'faint', 'line', 'rule', 'in', 'clay', 'clay-in', 'court', 'trouble',
-  'series-1', 'series-2', 'series-3', 'series-4', 'series-5', 'series-6', 'series-7', 'series-8',
+  'paper',
+  'card',
+  'ink',
+  'soft',
+  'faint',
+  'line',
+  'rule',
+  'in',
+  'clay',
+  'clay-in',
+  'court',
+  'trouble',
+  'series-1',
+  'series-2',
+  'series-3',
+  'series-4',
+  'series-5',
+  'series-6',
+  'series-7',
+  'series-8',
 ] as const;
 
 export type Role = (typeof roles)[number];

@@ -4,8 +4,22 @@ import { blocks, Prose } from './prose';
 
 describe('blocks', () => {
   it.each([
-    ['lines of a paragraph join', 'One\ntwo.\n\nThree.', [{ kind: 'p', text: 'One two.' }, { kind: 'p', text: 'Three.' }]],
-    ['a heading stands alone', '# Why\n\nText', [{ kind: 'h', text: 'Why' }, { kind: 'p', text: 'Text' }]],
+    [
+      'lines of a paragraph join',
+      'One\ntwo.\n\nThree.',
+      [
+        { kind: 'p', text: 'One two.' },
+        { kind: 'p', text: 'Three.' },
+      ],
+    ],
+    [
+      'a heading stands alone',
+      '# Why\n\nText',
+      [
+        { kind: 'h', text: 'Why' },
+        { kind: 'p', text: 'Text' },
+      ],
+    ],
     ['a bullet list', '  - a\n    more\n  - b', [{ kind: 'ul', items: ['a more', 'b'] }]],
     ['a numbered list over a gap', ' 1. a\n\n 2. b', [{ kind: 'ol', items: ['a', 'b'] }]],
     ['code keeps its inner indent', '\tif x {\n\t\ty()\n\t}', [{ kind: 'code', text: 'if x {\n\ty()\n}' }]],

@@ -2,9 +2,7 @@
 // of a recipe ever becomes markup.
 import type { ComponentChildren, JSX } from 'preact';
 
-type Block =
-  | { kind: 'p' | 'h' | 'code'; text: string }
-  | { kind: 'ul' | 'ol'; items: string[] };
+type Block = { kind: 'p' | 'h' | 'code'; text: string } | { kind: 'ul' | 'ol'; items: string[] };
 
 const bullet = /^\s+[-*+•]\s+/;
 const numbered = /^\s+\d+[.)]\s+/;
@@ -53,7 +51,17 @@ function inline(text: string): ComponentChildren[] {
   for (const m of text.matchAll(/\[([A-Z]\w*)\]|\bhttps?:\/\/[^\s<>()]*[^\s<>().,;:!?]/g)) {
     parts.push(curved(text.slice(from, m.index)));
     from = m.index + m[0].length;
-    parts.push(m[1] ? <a href={`#${m[1]}`} onClick={jump(m[1])}>{m[1]}</a> : <a href={m[0]} target="_blank" rel="noreferrer">{m[0]}</a>);
+    parts.push(
+      m[1] ? (
+        <a href={`#${m[1]}`} onClick={jump(m[1])}>
+          {m[1]}
+        </a>
+      ) : (
+        <a href={m[0]} target="_blank" rel="noreferrer">
+          {m[0]}
+        </a>
+      ),
+    );
   }
   parts.push(curved(text.slice(from)));
   return parts;
@@ -71,9 +79,21 @@ function show(b: Block): JSX.Element {
     case 'code':
       return <pre>{b.text}</pre>;
     case 'ul':
-      return <ul>{b.items.map((i) => <li>{inline(i)}</li>)}</ul>;
+      return (
+        <ul>
+          {b.items.map((i) => (
+            <li>{inline(i)}</li>
+          ))}
+        </ul>
+      );
     case 'ol':
-      return <ol>{b.items.map((i) => <li>{inline(i)}</li>)}</ol>;
+      return (
+        <ol>
+          {b.items.map((i) => (
+            <li>{inline(i)}</li>
+          ))}
+        </ol>
+      );
     case 'p':
       return <p>{inline(b.text)}</p>;
   }

@@ -196,7 +196,6 @@ export interface Filter {
 export interface Version {
   sha256: string;
   at: string;
-
 }
 
 export interface Completions {

@@ -17,18 +17,44 @@ export function Rail() {
   return (
     <nav class="rail" aria-label="Season">
       <h1>{s.name}</h1>
-      <p class="about">{count(s.serves, 'serve')}, {count(s.players.length, 'player')}{s.from && <><br />{day(s.from, s.to?.slice(0, 4))} to {day(s.to ?? s.from)}</>}</p>
+      <p class="about">
+        {count(s.serves, 'serve')}, {count(s.players.length, 'player')}
+        {s.from && (
+          <>
+            <br />
+            {day(s.from, s.to?.slice(0, 4))} to {day(s.to ?? s.from)}
+          </>
+        )}
+      </p>
       {s.demo && <p class="about">A season made up for trying things out.</p>}
       <Roster players={s.players} />
       <h2>Shelf</h2>
-      <ul class="shelf">{shelf.value.map((e) => <li key={e.recipe}><Entry entry={e} /></li>)}</ul>
+      <ul class="shelf">
+        {shelf.value.map((e) => (
+          <li key={e.recipe}>
+            <Entry entry={e} />
+          </li>
+        ))}
+      </ul>
       <div class="bring">
-        <button type="button" class="link" onClick={() => browse()}>Add recordings or a recipe</button>
+        <button type="button" class="link" onClick={() => browse()}>
+          Add recordings or a recipe
+        </button>
         <span class="quietly">or drop them anywhere on this page</span>
       </div>
       <div class="foot">
-        <button type="button" class="link" aria-haspopup="dialog" onClick={() => { opened.value = true; }}>Changes and files</button>
-        <Engine />{s.read_only && <p>{s.read_only}</p>}
+        <button
+          type="button"
+          class="link"
+          aria-haspopup="dialog"
+          onClick={() => {
+            opened.value = true;
+          }}
+        >
+          Changes and files
+        </button>
+        <Engine />
+        {s.read_only && <p>{s.read_only}</p>}
       </div>
     </nav>
   );
@@ -36,8 +62,14 @@ export function Rail() {
 
 function Engine() {
   const e = engine.value;
-  const words = { starting: 'The engine is starting', ready: 'The engine is ready', ended: 'The engine ended' }[e.state];
-  return <p class={`engine-line ${e.state}`} role="status" title={e.fence ?? ''}>{e.message || words}</p>;
+  const words = { starting: 'The engine is starting', ready: 'The engine is ready', ended: 'The engine ended' }[
+    e.state
+  ];
+  return (
+    <p class={`engine-line ${e.state}`} role="status" title={e.fence ?? ''}>
+      {e.message || words}
+    </p>
+  );
 }
 
 function Roster({ players }: { players: Player[] }) {
@@ -50,18 +82,34 @@ function Roster({ players }: { players: Player[] }) {
       <h2>
         <span>Roster</span>
         {measure && (
-          <select aria-label="Measure of the sparklines" value={measure.value} onChange={(e) => go({ measure: e.currentTarget.value })}>
-            {known.map((m) => <option key={m.value} value={m.value}>{m.title}</option>)}
+          <select
+            aria-label="Measure of the sparklines"
+            value={measure.value}
+            onChange={(e) => go({ measure: e.currentTarget.value })}
+          >
+            {known.map((m) => (
+              <option key={m.value} value={m.value}>
+                {m.title}
+              </option>
+            ))}
           </select>
         )}
       </h2>
-      <ul class="roster">{players.map((p) => <li key={p.name}><Line player={p} measure={measure?.value} range={range} /></li>)}</ul>
+      <ul class="roster">
+        {players.map((p) => (
+          <li key={p.name}>
+            <Line player={p} measure={measure?.value} range={range} />
+          </li>
+        ))}
+      </ul>
     </>
   );
 }
 
 function rangeOf(players: Player[], measure: string): [number, number] | undefined {
-  const all = players.flatMap((p) => p.sessions.map((s) => s.means?.[measure]).filter((v): v is number => v !== undefined));
+  const all = players.flatMap((p) =>
+    p.sessions.map((s) => s.means?.[measure]).filter((v): v is number => v !== undefined),
+  );
   return all.length > 1 ? [Math.min(...all), Math.max(...all)] : undefined;
 }
 
@@ -70,7 +118,15 @@ function playerSetting(name: string) {
   return plan.value?.settings?.find((s) => s.kind === 'choice' && s.choices?.some((c) => c.value === name));
 }
 
-function Line({ player, measure, range }: { player: Player; measure: string | undefined; range: [number, number] | undefined }) {
+function Line({
+  player,
+  measure,
+  range,
+}: {
+  player: Player;
+  measure: string | undefined;
+  range: [number, number] | undefined;
+}) {
   const open = address.value.player === player.name;
   const setting = playerSetting(player.name);
   const chosen = setting ? (values.value[setting.name] ?? setting.default) === player.name : open;
@@ -82,16 +138,41 @@ function Line({ player, measure, range }: { player: Player; measure: string | un
   return (
     <>
       <button type="button" class={`entry ${chosen ? 'chosen' : ''}`} aria-expanded={open} onClick={choose}>
-        <span class="who"><b>{player.name}</b><small>{about || '\u00a0'}</small></span>
-        {measure && range ? <Sparkline values={player.sessions.map((s) => s.means?.[measure] ?? null)} range={range} /> : <span />}
-        <span class="count"><span class="unseen">, serves: </span>{player.serves}</span>
+        <span class="who">
+          <b>{player.name}</b>
+          <small>{about || '\u00a0'}</small>
+        </span>
+        {measure && range ? (
+          <Sparkline values={player.sessions.map((s) => s.means?.[measure] ?? null)} range={range} />
+        ) : (
+          <span />
+        )}
+        <span class="count">
+          <span class="unseen">, serves: </span>
+          {player.serves}
+        </span>
       </button>
       {open && (
         <ul class="sessions">
           {player.sessions.map((s) => (
-            <li key={s.date}><button type="button" disabled={!s.first} onClick={(e) => s.first && pick(s.first, e)}><span>{day(s.date, season.value?.to?.slice(0, 4))}</span><span>{count(s.serves, 'serve')}</span></button></li>
+            <li key={s.date}>
+              <button type="button" disabled={!s.first} onClick={(e) => s.first && pick(s.first, e)}>
+                <span>{day(s.date, season.value?.to?.slice(0, 4))}</span>
+                <span>{count(s.serves, 'serve')}</span>
+              </button>
+            </li>
           ))}
-          <li><button type="button" aria-haspopup="dialog" onClick={() => { asked.value = player.name; }}><span>About this player</span></button></li>
+          <li>
+            <button
+              type="button"
+              aria-haspopup="dialog"
+              onClick={() => {
+                asked.value = player.name;
+              }}
+            >
+              <span>About this player</span>
+            </button>
+          </li>
         </ul>
       )}
     </>
@@ -108,8 +189,16 @@ function Entry({ entry }: { entry: ShelfEntry }) {
   void steps.value;
   const picture = thumbnails.value.get(entry.recipe);
   return (
-    <button type="button" class={`entry ${here ? 'chosen' : ''}`} aria-current={here ? 'page' : undefined} onClick={() => go({ recipe: entry.recipe, step: '', serve: '', beside: '' })}>
-      <span><b>{entry.title}</b><small>{entry.unread ? 'not allowed to run yet' : entry.line}</small></span>
+    <button
+      type="button"
+      class={`entry ${here ? 'chosen' : ''}`}
+      aria-current={here ? 'page' : undefined}
+      onClick={() => go({ recipe: entry.recipe, step: '', serve: '', beside: '' })}
+    >
+      <span>
+        <b>{entry.title}</b>
+        <small>{entry.unread ? 'not allowed to run yet' : entry.line}</small>
+      </span>
       {picture ? <img class="thumb" src={picture} alt="" /> : <span class="thumb" />}
     </button>
   );

@@ -1,7 +1,22 @@
 // The recipe as a document: head, settings, steps, and what stands at its foot.
 import { useEffect } from 'preact/hooks';
 import { address, go } from './address';
-import { allow, chosenPlayer, ended, failure, plan, plannedSteps, problems, progress, recipe, run, running, stop, text, unread } from './desk';
+import {
+  allow,
+  chosenPlayer,
+  ended,
+  failure,
+  plan,
+  plannedSteps,
+  problems,
+  progress,
+  recipe,
+  run,
+  running,
+  stop,
+  text,
+  unread,
+} from './desk';
 import { get } from './link';
 import { Menu } from './parts/menu';
 import { fileName, saveBlob } from './parts/save';
@@ -29,7 +44,9 @@ export function Recipe() {
         <Trouble />
         <Settings />
       </header>
-      {plannedSteps.value.map((s) => <Step key={s.name} plan={s} />)}
+      {plannedSteps.value.map((s) => (
+        <Step key={s.name} plan={s} />
+      ))}
       <Selected />
       <Progress />
       <FootNote />
@@ -38,21 +55,43 @@ export function Recipe() {
 }
 
 function Tools() {
-  const open = address.value.source, player = chosenPlayer.value || address.value.player;
+  const open = address.value.source,
+    player = chosenPlayer.value || address.value.player;
   const save = [
     { name: 'Document (HTML)', run: () => saveDocument().catch((e: Error) => say(e.message)) },
-    ...(player ? [{ name: `Report of ${player} (HTML)`, run: () => saveReport(player).catch((e: Error) => say(e.message)) }] : []),
-    { name: 'Recipe file (Go)', run: () => saveBlob(new Blob([text.peek().source], { type: 'text/plain' }), `${recipe.peek()}.go`) },
+    ...(player
+      ? [{ name: `Report of ${player} (HTML)`, run: () => saveReport(player).catch((e: Error) => say(e.message)) }]
+      : []),
+    {
+      name: 'Recipe file (Go)',
+      run: () => saveBlob(new Blob([text.peek().source], { type: 'text/plain' }), `${recipe.peek()}.go`),
+    },
     { name: 'Print', run: () => print() },
   ];
   return (
     <div class="head-tools">
-      <span class="where">{season.value?.name}{season.value?.from && `, ${span(season.value.from, season.value.to ?? season.value.from)}`}</span>
-      {running.value
-        ? <button type="button" class="link" onClick={() => void stop()}>Stop</button>
-        : <button type="button" class="link" onClick={() => void run()}>Run</button>}
+      <span class="where">
+        {season.value?.name}
+        {season.value?.from && `, ${span(season.value.from, season.value.to ?? season.value.from)}`}
+      </span>
+      {running.value ? (
+        <button type="button" class="link" onClick={() => void stop()}>
+          Stop
+        </button>
+      ) : (
+        <button type="button" class="link" onClick={() => void run()}>
+          Run
+        </button>
+      )}
       <Menu name="Save" items={save} below />
-      <button type="button" class="link" aria-pressed={open} onClick={() => go({ source: !open, serve: '', beside: '' })}>Source</button>
+      <button
+        type="button"
+        class="link"
+        aria-pressed={open}
+        onClick={() => go({ source: !open, serve: '', beside: '' })}
+      >
+        Source
+      </button>
     </div>
   );
 }
@@ -74,8 +113,14 @@ function Trouble() {
   if (first) {
     return (
       <div class="notice" role="alert">
-        <p>Line {first.line}: {first.message}</p>
-        {!address.value.source && <button type="button" class="act" onClick={() => go({ source: true, serve: '' })}>Show the source</button>}
+        <p>
+          Line {first.line}: {first.message}
+        </p>
+        {!address.value.source && (
+          <button type="button" class="act" onClick={() => go({ source: true, serve: '' })}>
+            Show the source
+          </button>
+        )}
       </div>
     );
   }
@@ -83,7 +128,9 @@ function Trouble() {
   return (
     <div class="notice" role="status">
       <p>{ended.value}</p>
-      <button type="button" class="act" onClick={() => void run()}>Run again</button>
+      <button type="button" class="act" onClick={() => void run()}>
+        Run again
+      </button>
     </div>
   );
 }
@@ -96,22 +143,38 @@ function Progress() {
     <div class="progress" role="status">
       <span>{title}</span>
       <progress max={p.total} value={p.done} aria-label={`${title}: how far it is`} />
-      <span>{p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}{p.left_s ? `, ${left(p.left_s)}` : ''}</span>
-      <button type="button" class="act" onClick={() => void stop()}>Stop</button>
+      <span>
+        {p.done.toLocaleString('en')} of {p.total.toLocaleString('en')}
+        {p.left_s ? `, ${left(p.left_s)}` : ''}
+      </span>
+      <button type="button" class="act" onClick={() => void stop()}>
+        Stop
+      </button>
     </div>
   );
 }
 
 function Selected() {
-  const ids = [...selected.value], n = ids.length;
+  const ids = [...selected.value],
+    n = ids.length;
   const { serve, beside } = address.value;
   if (n < 2 || (n === 2 && selected.value.has(serve) && selected.value.has(beside))) return null;
   return (
     <div class="selected" role="status">
       <span class="what">{count(n, 'serve')} selected</span>
-      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>The first</button>
-      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}>The first two</button>
-      <button type="button" class="link" onClick={clear}>Let go</button>
+      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>
+        The first
+      </button>
+      <button
+        type="button"
+        class="link"
+        onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}
+      >
+        The first two
+      </button>
+      <button type="button" class="link" onClick={clear}>
+        Let go
+      </button>
     </div>
   );
 }
@@ -119,7 +182,10 @@ function Selected() {
 export function FootNote() {
   return (
     <footer class="foot-note">
-      <p>Technique numbers describe; they do not diagnose. Pain is for a licensed clinician, and workloads of minors follow the national body’s rules. Recordings of minors are personal data: they stay on this machine.</p>
+      <p>
+        Technique numbers describe; they do not diagnose. Pain is for a licensed clinician, and workloads of minors
+        follow the national body’s rules. Recordings of minors are personal data: they stay on this machine.
+      </p>
     </footer>
   );
 }
@@ -131,17 +197,34 @@ function Unread() {
     <main class="recipe unread" id="recipe" tabIndex={-1}>
       <header class="head">
         <h1>Read it before it runs</h1>
-        <div class="prose"><p>This season has not run {recipe.value}.go in this form before. It will run shut off from your files and the network, over this season only. Read what it does, then decide.</p></div>
+        <div class="prose">
+          <p>
+            This season has not run {recipe.value}.go in this form before. It will run shut off from your files and the
+            network, over this season only. Read what it does, then decide.
+          </p>
+        </div>
         <dl>
-          {u?.by && <><dt>It says it is from</dt><dd>{u.by}</dd></>}
-          <dt>It uses</dt><dd>{(u?.imports ?? []).join(', ') || 'nothing'}</dd>
+          {u?.by && (
+            <>
+              <dt>It says it is from</dt>
+              <dd>{u.by}</dd>
+            </>
+          )}
+          <dt>It uses</dt>
+          <dd>{(u?.imports ?? []).join(', ') || 'nothing'}</dd>
         </dl>
         <div class="acts">
-          <button type="button" class="act first" onClick={() => allow().catch((e: Error) => say(e.message))}>Allow it to run</button>
-          <button type="button" class="act" onClick={() => go({ recipe: '' })}>Not now</button>
+          <button type="button" class="act first" onClick={() => allow().catch((e: Error) => say(e.message))}>
+            Allow it to run
+          </button>
+          <button type="button" class="act" onClick={() => go({ recipe: '' })}>
+            Not now
+          </button>
         </div>
       </header>
-      <pre tabIndex={0} aria-label="Source of the recipe">{text.value.source}</pre>
+      <pre tabIndex={0} aria-label="Source of the recipe">
+        {text.value.source}
+      </pre>
     </main>
   );
 }
@@ -150,7 +233,9 @@ function Failed() {
   return (
     <main class="recipe" id="recipe" tabIndex={-1}>
       <h1 class="shut">This recipe cannot be opened</h1>
-      <div class="prose"><p>{failure.value}</p></div>
+      <div class="prose">
+        <p>{failure.value}</p>
+      </div>
     </main>
   );
 }

@@ -27,7 +27,8 @@ interface Shown {
 }
 
 /** Whether a result has a quiet line of its own. */
-export const hasLine = (r: Result | undefined): boolean => r?.kind === 'chart' || r?.kind === 'table' || r?.kind === 'figure';
+export const hasLine = (r: Result | undefined): boolean =>
+  r?.kind === 'chart' || r?.kind === 'table' || r?.kind === 'figure';
 
 export function ResultView({ result, name, quiet }: { result: Result } & Shown) {
   switch (result.kind) {
@@ -40,11 +41,29 @@ export function ResultView({ result, name, quiet }: { result: Result } & Shown) 
     case 'estimate':
       return result.estimate ? <Estimate estimate={result.estimate} /> : null;
     case 'number':
-      return result.number ? <p class="number">{number(result.number.value)}<small> {unit(result.number.unit)} {result.number.label}</small></p> : null;
+      return result.number ? (
+        <p class="number">
+          {number(result.number.value)}
+          <small>
+            {' '}
+            {unit(result.number.unit)} {result.number.label}
+          </small>
+        </p>
+      ) : null;
     case 'text':
-      return <div class="prose"><p>{result.text}</p></div>;
+      return (
+        <div class="prose">
+          <p>{result.text}</p>
+        </div>
+      );
     case 'list':
-      return <div class="results">{(result.list ?? []).map((r, i) => <ResultView key={i} result={r} name={`${name}-${i + 1}`} />)}</div>;
+      return (
+        <div class="results">
+          {(result.list ?? []).map((r, i) => (
+            <ResultView key={i} result={r} name={`${name}-${i + 1}`} />
+          ))}
+        </div>
+      );
   }
 }
 
@@ -62,10 +81,26 @@ function ChartView({ chart, name, quiet }: { chart: ChartData } & Shown) {
       <div class="quiet">
         {quiet}
         <span class="tools">
-          {flat && <button type="button" class="link" aria-pressed={tool === 'zoom'} onClick={() => take('zoom')}>Zoom</button>}
-          {flat && tool === 'zoom' && <button type="button" class="link" onClick={() => drawing && whole(drawing)}>Whole</button>}
-          {flat && tied && <button type="button" class="link" aria-pressed={tool === 'pick'} onClick={() => take('pick')}>Select</button>}
-          {chart.data && <button type="button" class="link" aria-expanded={data} onClick={() => setData(!data)}>Numbers</button>}
+          {flat && (
+            <button type="button" class="link" aria-pressed={tool === 'zoom'} onClick={() => take('zoom')}>
+              Zoom
+            </button>
+          )}
+          {flat && tool === 'zoom' && (
+            <button type="button" class="link" onClick={() => drawing && whole(drawing)}>
+              Whole
+            </button>
+          )}
+          {flat && tied && (
+            <button type="button" class="link" aria-pressed={tool === 'pick'} onClick={() => take('pick')}>
+              Select
+            </button>
+          )}
+          {chart.data && (
+            <button type="button" class="link" aria-expanded={data} onClick={() => setData(!data)}>
+              Numbers
+            </button>
+          )}
           <Menu name="Save" items={around.chartItems(chart, name)} />
         </span>
       </div>
@@ -86,12 +121,20 @@ function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
   return (
     <div>
       {table.caption && <p class="caption">{table.caption}</p>}
-      <div class="sheet-table">{table.rows === 0 ? <p class="nothing">Nothing to list.</p> : <Grid table={table} name={name} source={around.rows(table)} filtering={filtering} />}</div>
+      <div class="sheet-table">
+        {table.rows === 0 ? (
+          <p class="nothing">Nothing to list.</p>
+        ) : (
+          <Grid table={table} name={name} source={around.rows(table)} filtering={filtering} />
+        )}
+      </div>
       <div class="quiet">
         <span>{count(table.rows, 'row')}</span>
         {quiet}
         <span class="tools">
-          <button type="button" class="link" aria-pressed={filtering} onClick={() => setFiltering(!filtering)}>Filter</button>
+          <button type="button" class="link" aria-pressed={filtering} onClick={() => setFiltering(!filtering)}>
+            Filter
+          </button>
           <Menu name="Save" items={around.tableItems(table, name)} />
         </span>
       </div>

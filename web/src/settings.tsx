@@ -9,7 +9,9 @@ export function Settings() {
   if (list.length === 0) return null;
   return (
     <form class="settings" aria-label="Settings" onSubmit={(e) => e.preventDefault()}>
-      {list.map((s) => <Control key={s.name} setting={s} />)}
+      {list.map((s) => (
+        <Control key={s.name} setting={s} />
+      ))}
     </form>
   );
 }
@@ -23,9 +25,13 @@ function Control({ setting }: { setting: Setting }) {
   return (
     <div class="setting">
       <label for={id}>{setting.label}</label>
-      <div class="control"><Kind id={id} setting={setting} value={value} change={(v) => set(setting.name, v)} /></div>
+      <div class="control">
+        <Kind id={id} setting={setting} value={value} change={(v) => set(setting.name, v)} />
+      </div>
       {changed && hasDefault(setting) && (
-        <button type="button" class="back" onClick={() => set(setting.name, null)}>Back to {shown(setting, setting.default ?? null)}</button>
+        <button type="button" class="back" onClick={() => set(setting.name, null)}>
+          Back to {shown(setting, setting.default ?? null)}
+        </button>
       )}
     </div>
   );
@@ -60,8 +66,16 @@ function Range({ id, setting, value, change }: ControlProps) {
   const step = setting.step ?? (setting.kind === 'integer' ? 1 : (setting.max - setting.min) / 100);
   return (
     <>
-      <input id={id} type="range" min={setting.min} max={setting.max} step={step} value={v} aria-valuetext={shown({ ...setting, step }, v)}
-        onInput={(e) => change(e.currentTarget.valueAsNumber)} />
+      <input
+        id={id}
+        type="range"
+        min={setting.min}
+        max={setting.max}
+        step={step}
+        value={v}
+        aria-valuetext={shown({ ...setting, step }, v)}
+        onInput={(e) => change(e.currentTarget.valueAsNumber)}
+      />
       <output for={id}>{shown({ ...setting, step }, v)}</output>
     </>
   );
@@ -70,9 +84,15 @@ function Range({ id, setting, value, change }: ControlProps) {
 function NumberBox({ id, setting, value, change }: ControlProps) {
   return (
     <>
-      <input id={id} type="number" min={setting.min} max={setting.max} step={setting.step ?? (setting.kind === 'integer' ? 1 : 'any')}
+      <input
+        id={id}
+        type="number"
+        min={setting.min}
+        max={setting.max}
+        step={setting.step ?? (setting.kind === 'integer' ? 1 : 'any')}
         value={typeof value === 'number' ? value : ''}
-        onChange={(e) => Number.isFinite(e.currentTarget.valueAsNumber) && change(e.currentTarget.valueAsNumber)} />
+        onChange={(e) => Number.isFinite(e.currentTarget.valueAsNumber) && change(e.currentTarget.valueAsNumber)}
+      />
       {unit(setting.unit)}
     </>
   );
@@ -92,18 +112,26 @@ function Choose({ id, setting, value, change }: ControlProps) {
   return (
     <select id={id} value={String(value ?? '')} onChange={(e) => change(e.currentTarget.value)}>
       {!known && <option value={String(value ?? '')}>{value ? String(value) : 'choose'}</option>}
-      {setting.choices?.map((c) => <option key={c.value} value={c.value}>{c.title}</option>)}
+      {setting.choices?.map((c) => (
+        <option key={c.value} value={c.value}>
+          {c.title}
+        </option>
+      ))}
     </select>
   );
 }
 
 function ChooseMany({ id, setting, value, change }: ControlProps) {
   const on = new Set(Array.isArray(value) ? value : []);
-  const flip = (v: string) => change((setting.choices ?? []).map((c) => c.value).filter((c) => on.has(c) !== (c === v)));
+  const flip = (v: string) =>
+    change((setting.choices ?? []).map((c) => c.value).filter((c) => on.has(c) !== (c === v)));
   return (
     <div id={id} class="many" role="group" aria-label={setting.label}>
       {setting.choices?.map((c) => (
-        <label key={c.value}><input type="checkbox" checked={on.has(c.value)} onChange={() => flip(c.value)} />{c.title}</label>
+        <label key={c.value}>
+          <input type="checkbox" checked={on.has(c.value)} onChange={() => flip(c.value)} />
+          {c.title}
+        </label>
       ))}
     </div>
   );
@@ -118,5 +146,11 @@ function Words({ id, value, change }: ControlProps) {
 }
 
 const kinds: Record<Setting['kind'], (p: ControlProps) => preact.JSX.Element> = {
-  number: Range, integer: Range, flag: Flag, choice: Choose, choices: ChooseMany, date: Day, text: Words,
+  number: Range,
+  integer: Range,
+  flag: Flag,
+  choice: Choose,
+  choices: ChooseMany,
+  date: Day,
+  text: Words,
 };

@@ -27,7 +27,8 @@ export function follow(): void {
     if (!chart || !name) return;
     if (made.get(name) === chart && thumbnails.peek().has(name)) return;
     made.set(name, chart);
-    setTimeout(async () => { // after what the reader waits for
+    setTimeout(async () => {
+      // after what the reader waits for
       const { thumbnail } = await import('./chart/picture');
       const blob = await thumbnail(chart).catch(() => undefined);
       if (!blob) return;
@@ -46,7 +47,10 @@ export function restore(): void {
   for (let i = 0; i < localStorage.length; i++) {
     const key = localStorage.key(i) ?? '';
     if (!key.startsWith(prefix)) continue;
-    found.set(key.slice(prefix.length), URL.createObjectURL(new Blob([localStorage.getItem(key) ?? ''], { type: 'image/svg+xml' })));
+    found.set(
+      key.slice(prefix.length),
+      URL.createObjectURL(new Blob([localStorage.getItem(key) ?? ''], { type: 'image/svg+xml' })),
+    );
   }
   thumbnails.value = found;
 }

@@ -28,7 +28,10 @@ function rows(table: TableRef): RowSource {
   if (known) return known;
   const c = data.tables[table.ref];
   const byName = new Map((c?.names ?? []).map((n, i) => [n, c?.columns?.[i] ?? []]));
-  const made = carried(table.columns.map((col) => byName.get(col.name) ?? []), table.columns.map((col) => col.name));
+  const made = carried(
+    table.columns.map((col) => byName.get(col.name) ?? []),
+    table.columns.map((col) => col.name),
+  );
   sources.set(table.ref, made);
   return made;
 }
@@ -36,7 +39,8 @@ function rows(table: TableRef): RowSource {
 const quoted = (v: unknown) => `"${String(v ?? '').replaceAll('"', '""')}"`;
 
 /** Text that a spreadsheet would take for a formula gets an apostrophe in front. */
-const field = (v: unknown) => (typeof v === 'number' ? String(v) : quoted(/^[=+\-@\t\r]/.test(String(v ?? '')) ? `'${String(v)}` : v));
+const field = (v: unknown) =>
+  typeof v === 'number' ? String(v) : quoted(/^[=+\-@\t\r]/.test(String(v ?? '')) ? `'${String(v)}` : v);
 
 async function csv(table: TableRef): Promise<Blob> {
   const all = await rows(table).fetch(0, table.rows, '', []);
@@ -64,7 +68,11 @@ for (const place of document.querySelectorAll<HTMLElement>('.results[data-step]'
   if (!step) continue;
   place.replaceChildren();
   render(
-    <Around.Provider value={around}>{(step.results ?? []).map((r, i) => <ResultView key={i} result={r} name={step.title} />)}</Around.Provider>,
+    <Around.Provider value={around}>
+      {(step.results ?? []).map((r, i) => (
+        <ResultView key={i} result={r} name={step.title} />
+      ))}
+    </Around.Provider>,
     place,
   );
 }

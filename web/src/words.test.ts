@@ -18,7 +18,14 @@ describe('number', () => {
   ])('%s', (_, v, decimals, want) => expect(number(v, decimals)).toBe(want));
 });
 
-it.each([[0, 0], [7, 0], [0.5, 3], [-1.5, 2], [99.9, 1], [100.5, 0]])('%d is written with %d decimals', (v, want) => {
+it.each([
+  [0, 0],
+  [7, 0],
+  [0.5, 3],
+  [-1.5, 2],
+  [99.9, 1],
+  [100.5, 0],
+])('%d is written with %d decimals', (v, want) => {
   expect(decimalsFor(v)).toBe(want);
 });
 
@@ -55,13 +62,25 @@ it.each([
   ['some day', undefined, 'some day'],
 ])('day %s', (iso, year, want) => expect(day(iso, year)).toBe(want));
 
-it.each([['2026-03-14', '14 Mar'], ['x', 'x']])('short day %s', (iso, want) => expect(shortDay(iso)).toBe(want));
+it.each([
+  ['2026-03-14', '14 Mar'],
+  ['x', 'x'],
+])('short day %s', (iso, want) => expect(shortDay(iso)).toBe(want));
 
-it.each([[0.4, 'under 1 ms'], [41.2, '41 ms'], [1240, '1.2 s'], [60000, '60.0 s']])('%d ms took', (ms, want) => {
+it.each([
+  [0.4, 'under 1 ms'],
+  [41.2, '41 ms'],
+  [1240, '1.2 s'],
+  [60000, '60.0 s'],
+])('%d ms took', (ms, want) => {
   expect(took(ms)).toBe(want);
 });
 
-it.each([[2, 'a few seconds left'], [37, 'about 40 s left'], [170, 'about 3 min left']])('%d s are left', (s, want) => {
+it.each([
+  [2, 'a few seconds left'],
+  [37, 'about 40 s left'],
+  [170, 'about 3 min left'],
+])('%d s are left', (s, want) => {
   expect(left(s)).toBe(want);
 });
 

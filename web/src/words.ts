@@ -6,7 +6,10 @@ const minus = '−';
 export function number(v: number | null | undefined, decimals?: number): string {
   if (v === null || v === undefined || !Number.isFinite(v)) return '–';
   const places = decimals ?? decimalsFor(v);
-  const text = Math.abs(v).toLocaleString('en', { minimumFractionDigits: decimals ?? 0, maximumFractionDigits: places });
+  const text = Math.abs(v).toLocaleString('en', {
+    minimumFractionDigits: decimals ?? 0,
+    maximumFractionDigits: places,
+  });
   return v < 0 && /[1-9]/.test(text) ? minus + text : text;
 }
 
@@ -50,7 +53,20 @@ export function withUnit(text: string, u: string | undefined): string {
   return sign.startsWith('°') || sign === '%' ? text + sign : `${text} ${sign}`;
 }
 
-const months = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December'];
+const months = [
+  'January',
+  'February',
+  'March',
+  'April',
+  'May',
+  'June',
+  'July',
+  'August',
+  'September',
+  'October',
+  'November',
+  'December',
+];
 
 /** An ISO date as "14 March", with the year where it is another than the given one. */
 export function day(iso: string, year?: string): string {

@@ -4,7 +4,10 @@ import type { Changed, Edit } from '../protocol';
 import { say } from '../say';
 
 /** Ask for a change; what keeps it from being made is said to the reader. Gives undefined then. */
-export async function change(type: 'change' | 'split' | 'merge' | 'recut' | 'rename', fields: object): Promise<Changed | undefined> {
+export async function change(
+  type: 'change' | 'split' | 'merge' | 'recut' | 'rename',
+  fields: object,
+): Promise<Changed | undefined> {
   try {
     return await link.ask<Changed>(type, fields);
   } catch (e) {
@@ -14,7 +17,12 @@ export async function change(type: 'change' | 'split' | 'merge' | 'recut' | 'ren
 }
 
 /** The edits that a form makes: one for each field whose text is another than before. */
-export function editsOf(target: Edit['target'], subject: string, before: Record<string, string>, after: Record<string, string>): Edit[] {
+export function editsOf(
+  target: Edit['target'],
+  subject: string,
+  before: Record<string, string>,
+  after: Record<string, string>,
+): Edit[] {
   return Object.entries(after).flatMap(([field, text]) => {
     const value = text.trim();
     return value === (before[field] ?? '') ? [] : [{ target, subject, field, value }];

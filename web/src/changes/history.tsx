@@ -9,10 +9,15 @@ import { day } from '../words';
 /** The changes of one serve, recording or player, or of the whole season. */
 export function History({ subject, empty }: { subject?: string; empty?: string }) {
   const [list, setList] = useState<Change[] | null>(null);
-  const now = season.value, ready = connection.value === 'open';
+  const now = season.value,
+    ready = connection.value === 'open';
   useEffect(() => {
     let gone = false;
-    if (ready) link.ask<Change[] | null>('history', { subject, limit: 200 }).then((l) => !gone && setList(l ?? []), () => !gone && setList([]));
+    if (ready)
+      link.ask<Change[] | null>('history', { subject, limit: 200 }).then(
+        (l) => !gone && setList(l ?? []),
+        () => !gone && setList([]),
+      );
     return () => {
       gone = true;
     };
@@ -24,8 +29,13 @@ export function History({ subject, empty }: { subject?: string; empty?: string }
       {list.map((c) => (
         <li key={c.batch} class={c.undone ? 'undone' : ''}>
           <span>{c.sentence}</span>
-          <span class="quietly">{moment(c.at)}{c.undone ? `, taken back ${moment(c.undone)}` : ''}</span>
-          <button type="button" class="link" onClick={() => flip(c)}>{c.undone ? 'Put back' : 'Take back'}</button>
+          <span class="quietly">
+            {moment(c.at)}
+            {c.undone ? `, taken back ${moment(c.undone)}` : ''}
+          </span>
+          <button type="button" class="link" onClick={() => flip(c)}>
+            {c.undone ? 'Put back' : 'Take back'}
+          </button>
         </li>
       ))}
     </ul>
@@ -40,5 +50,6 @@ function flip(c: Change): void {
 export function moment(iso: string): string {
   const at = new Date(iso);
   const two = (n: number) => String(n).padStart(2, '0');
-  return `${day(`${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`)}, ${two(at.getHours())}:${two(at.getMinutes())}`;
+  const date = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+  return `${day(date)}, ${two(at.getHours())}:${two(at.getMinutes())}`;
 }

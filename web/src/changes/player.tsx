@@ -16,7 +16,12 @@ export function PlayerSheet() {
   const player = season.value?.players.find((p) => p.name === asked.value);
   if (!player) return null;
   return (
-    <OverPage title={player.name} close={() => { asked.value = ''; }}>
+    <OverPage
+      title={player.name}
+      close={() => {
+        asked.value = '';
+      }}
+    >
       <About key={JSON.stringify([player.name, player.height_m, player.level, player.birth_year])} player={player} />
       <Recordings player={player} />
       <History subject={player.name} />
@@ -26,7 +31,9 @@ export function PlayerSheet() {
 
 function About({ player }: { player: Player }) {
   const before: Record<string, string> = {
-    height_m: player.height_m ? String(player.height_m) : '', level: player.level ?? '', birth_year: player.birth_year ? String(player.birth_year) : '',
+    height_m: player.height_m ? String(player.height_m) : '',
+    level: player.level ?? '',
+    birth_year: player.birth_year ? String(player.birth_year) : '',
   };
   const keep = async (e: SubmitEvent) => {
     e.preventDefault();
@@ -40,11 +47,25 @@ function About({ player }: { player: Player }) {
   };
   return (
     <form class="particulars" onSubmit={(e) => void keep(e)}>
-      <label>Name or pseudonym<input name="name" required defaultValue={player.name} /></label>
-      <label>Height, m<input name="height_m" type="number" min="0.5" max="2.6" step="0.01" defaultValue={before['height_m']} /></label>
-      <label>Year of birth<input name="birth_year" type="number" min="1900" max="2100" step="1" defaultValue={before['birth_year']} /></label>
-      <label>Level<input name="level" defaultValue={before['level']} /></label>
-      <button type="submit" class="act">Keep</button>
+      <label>
+        Name or pseudonym
+        <input name="name" required defaultValue={player.name} />
+      </label>
+      <label>
+        Height, m
+        <input name="height_m" type="number" min="0.5" max="2.6" step="0.01" defaultValue={before['height_m']} />
+      </label>
+      <label>
+        Year of birth
+        <input name="birth_year" type="number" min="1900" max="2100" step="1" defaultValue={before['birth_year']} />
+      </label>
+      <label>
+        Level
+        <input name="level" defaultValue={before['level']} />
+      </label>
+      <button type="submit" class="act">
+        Keep
+      </button>
     </form>
   );
 }
@@ -54,27 +75,59 @@ function Recordings({ player }: { player: Player }) {
   const version = season.value;
   useEffect(() => {
     let gone = false;
-    link.ask<Listing>('serves', { player: player.name }).then((l) => !gone && setList(l.recordings.sort((a, b) => a.session.localeCompare(b.session))), () => undefined);
+    link.ask<Listing>('serves', { player: player.name }).then(
+      (l) => !gone && setList(l.recordings.sort((a, b) => a.session.localeCompare(b.session))),
+      () => undefined,
+    );
     return () => {
       gone = true;
     };
   }, [player.name, version]);
-  const put = (r: RecordingLine, field: string, value: string) => void change('change', { edits: [{ target: 'recording', subject: r.recording, field, value }] });
+  const put = (r: RecordingLine, field: string, value: string) =>
+    void change('change', { edits: [{ target: 'recording', subject: r.recording, field, value }] });
   return (
     <table class="facts recordings">
       <caption>{count(list.length, 'recording')}</caption>
-      <thead><tr><th scope="col">File</th><th scope="col">Session</th><th scope="col">Hitting hand</th><th scope="col"><span class="unseen">Serves</span></th></tr></thead>
+      <thead>
+        <tr>
+          <th scope="col">File</th>
+          <th scope="col">Session</th>
+          <th scope="col">Hitting hand</th>
+          <th scope="col">
+            <span class="unseen">Serves</span>
+          </th>
+        </tr>
+      </thead>
       <tbody>
         {list.map((r) => (
           <tr key={r.recording}>
-            <th scope="row">{r.file}{r.problem && <span class="trouble"> {r.problem}</span>}</th>
-            <td><input type="date" aria-label={`Session of ${r.file}`} value={r.session} onChange={(e) => e.currentTarget.value && put(r, 'session', e.currentTarget.value)} /></td>
+            <th scope="row">
+              {r.file}
+              {r.problem && <span class="trouble"> {r.problem}</span>}
+            </th>
             <td>
-              <select aria-label={`Hitting hand in ${r.file}`} value={r.hand} onChange={(e) => put(r, 'hand', e.currentTarget.value)}>
-                <option value="right">right</option><option value="left">left</option>
+              <input
+                type="date"
+                aria-label={`Session of ${r.file}`}
+                value={r.session}
+                onChange={(e) => e.currentTarget.value && put(r, 'session', e.currentTarget.value)}
+              />
+            </td>
+            <td>
+              <select
+                aria-label={`Hitting hand in ${r.file}`}
+                value={r.hand}
+                onChange={(e) => put(r, 'hand', e.currentTarget.value)}
+              >
+                <option value="right">right</option>
+                <option value="left">left</option>
               </select>
             </td>
-            <td><button type="button" class="link" onClick={() => void change('recut', { recording: r.recording })}>Find its serves anew</button></td>
+            <td>
+              <button type="button" class="link" onClick={() => void change('recut', { recording: r.recording })}>
+                Find its serves anew
+              </button>
+            </td>
           </tr>
         ))}
       </tbody>

@@ -10,12 +10,22 @@ import { OverPage } from './sheet';
 
 export const open = signal(false);
 
+const untouched =
+  'Nothing was changed by hand yet. ' +
+  'Move an event of a serve, or put a serve or a player right: ' +
+  'each change is listed here, and can be taken back at any later day.';
+
 export function SeasonSheet() {
   if (!open.value) return null;
   return (
-    <OverPage title="Changes and files" close={() => { open.value = false; }}>
+    <OverPage
+      title="Changes and files"
+      close={() => {
+        open.value = false;
+      }}
+    >
       <Files />
-      <History empty="Nothing was changed by hand yet. Move an event of a serve, or put a serve or a player right: each change is listed here, and can be taken back at any later day." />
+      <History empty={untouched} />
     </OverPage>
   );
 }
@@ -29,7 +39,9 @@ function Files() {
   };
   return (
     <div class="files" role="status">
-      <button type="button" class="act" disabled={state === 'busy'} onClick={check}>Check every file</button>
+      <button type="button" class="act" disabled={state === 'busy'} onClick={check}>
+        Check every file
+      </button>
       {state === 'busy' && <progress max={1} value={verified.value} aria-label="How far the check is" />}
       {state instanceof Error && <span class="trouble">{state.message}</span>}
       {typeof state === 'object' && !(state instanceof Error) && <Found report={state} />}
@@ -39,6 +51,17 @@ function Files() {
 
 function Found({ report }: { report: Report }) {
   const list = report.problems ?? [];
-  if (list.length === 0) return <span>{`All of ${count(report.recordings, 'recording')} and ${count(report.serves, 'serve')} are whole.`}</span>;
-  return <ul class="trouble">{list.map((p) => <li key={p.where + p.text}>{p.where}: {p.text}</li>)}</ul>;
+  if (list.length === 0)
+    return (
+      <span>{`All of ${count(report.recordings, 'recording')} and ${count(report.serves, 'serve')} are whole.`}</span>
+    );
+  return (
+    <ul class="trouble">
+      {list.map((p) => (
+        <li key={p.where + p.text}>
+          {p.where}: {p.text}
+        </li>
+      ))}
+    </ul>
+  );
 }

@@ -10,7 +10,9 @@ import { number } from '../words';
 import { change, editsOf, fieldsOf } from './edit';
 import { History } from './history';
 
-const types = ['flat', 'slice', 'kick'], sides = ['', 'deuce', 'ad'], outcomes = ['in', 'net', 'long', 'wide'];
+const types = ['flat', 'slice', 'kick'],
+  sides = ['', 'deuce', 'ad'],
+  outcomes = ['in', 'net', 'long', 'wide'];
 
 export function PutRight({ info, now }: { info: ClipInfo; now: number }) {
   const [open, setOpen] = useState(false);
@@ -48,11 +50,22 @@ function Sheet({ info, now }: { info: ClipInfo; now: number }) {
       <Particulars key={JSON.stringify(line)} line={line} />
       <Counts line={line} />
       <div class="acts">
-        <button type="button" class="act" disabled={now <= line.from_s || now >= line.to_s} onClick={async () => to((await change('split', { serve: info.serve, time_s: now }))?.serves)}>
+        <button
+          type="button"
+          class="act"
+          disabled={now <= line.from_s || now >= line.to_s}
+          onClick={async () => to((await change('split', { serve: info.serve, time_s: now }))?.serves)}
+        >
           Make two serves of it, the second from {number(now, 2)} s
         </button>
         {following && (
-          <button type="button" class="act" onClick={async () => to((await change('merge', { serves: [info.serve, following.serve] }))?.serves)}>Join the next one to it</button>
+          <button
+            type="button"
+            class="act"
+            onClick={async () => to((await change('merge', { serves: [info.serve, following.serve] }))?.serves)}
+          >
+            Join the next one to it
+          </button>
         )}
       </div>
       <History subject={info.serve} />
@@ -62,7 +75,10 @@ function Sheet({ info, now }: { info: ClipInfo; now: number }) {
 
 function Particulars({ line }: { line: ServeLine }) {
   const before: Record<string, string> = {
-    serve_type: line.serve_type ?? '', court_side: line.court_side ?? '', outcome: line.outcome ?? '', ball_speed_m_s: line.ball_speed_m_s ? String(line.ball_speed_m_s) : '',
+    serve_type: line.serve_type ?? '',
+    court_side: line.court_side ?? '',
+    outcome: line.outcome ?? '',
+    ball_speed_m_s: line.ball_speed_m_s ? String(line.ball_speed_m_s) : '',
   };
   const keep = (e: SubmitEvent) => {
     e.preventDefault();
@@ -71,32 +87,81 @@ function Particulars({ line }: { line: ServeLine }) {
   };
   return (
     <form class="particulars" onSubmit={keep}>
-      <label>Kind<input name="serve_type" list="serve-types" defaultValue={before['serve_type']} /></label>
-      <label>Side<select name="court_side">{sides.map((s) => <option key={s} value={s} selected={s === before['court_side']}>{s || 'not known'}</option>)}</select></label>
-      <label>Outcome<input name="outcome" list="outcomes" defaultValue={before['outcome']} /></label>
-      <label>Ball speed, m/s<input name="ball_speed_m_s" type="number" min="1" max="100" step="any" defaultValue={before['ball_speed_m_s']} /></label>
-      <button type="submit" class="act">Keep</button>
-      <datalist id="serve-types">{types.map((t) => <option key={t} value={t} />)}</datalist>
-      <datalist id="outcomes">{outcomes.map((o) => <option key={o} value={o} />)}</datalist>
+      <label>
+        Kind
+        <input name="serve_type" list="serve-types" defaultValue={before['serve_type']} />
+      </label>
+      <label>
+        Side
+        <select name="court_side">
+          {sides.map((s) => (
+            <option key={s} value={s} selected={s === before['court_side']}>
+              {s || 'not known'}
+            </option>
+          ))}
+        </select>
+      </label>
+      <label>
+        Outcome
+        <input name="outcome" list="outcomes" defaultValue={before['outcome']} />
+      </label>
+      <label>
+        Ball speed, m/s
+        <input
+          name="ball_speed_m_s"
+          type="number"
+          min="1"
+          max="100"
+          step="any"
+          defaultValue={before['ball_speed_m_s']}
+        />
+      </label>
+      <button type="submit" class="act">
+        Keep
+      </button>
+      <datalist id="serve-types">
+        {types.map((t) => (
+          <option key={t} value={t} />
+        ))}
+      </datalist>
+      <datalist id="outcomes">
+        {outcomes.map((o) => (
+          <option key={o} value={o} />
+        ))}
+      </datalist>
     </form>
   );
 }
 
 /** Whether the serve is measured. One that is left out stays in the season, and says why. */
 function Counts({ line }: { line: ServeLine }) {
-  const discard = (value: string) => void change('change', { edits: [{ target: 'serve', subject: line.serve, field: 'discarded', value }] });
+  const discard = (value: string) =>
+    void change('change', { edits: [{ target: 'serve', subject: line.serve, field: 'discarded', value }] });
   if (line.left_out) {
     return (
       <p class="counts">
         <span>Left out: {line.left_out}.</span>
-        <button type="button" class="act" onClick={() => discard('')}>Take it in again</button>
+        <button type="button" class="act" onClick={() => discard('')}>
+          Take it in again
+        </button>
       </p>
     );
   }
   return (
-    <form class="counts" onSubmit={(e) => { e.preventDefault(); discard(fieldsOf(e.currentTarget as HTMLFormElement)['why']?.trim() || 'no reason given'); }}>
-      <label>Leave it out, because<input name="why" placeholder="a practice swing" /></label>
-      <button type="submit" class="act">Leave it out</button>
+    <form
+      class="counts"
+      onSubmit={(e) => {
+        e.preventDefault();
+        discard(fieldsOf(e.currentTarget as HTMLFormElement)['why']?.trim() || 'no reason given');
+      }}
+    >
+      <label>
+        Leave it out, because
+        <input name="why" placeholder="a practice swing" />
+      </label>
+      <button type="submit" class="act">
+        Leave it out
+      </button>
     </form>
   );
 }

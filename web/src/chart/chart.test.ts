@@ -14,4 +14,5 @@ it.each([
   ['another key, nowhere', 'a', { series: 0, item: 0 }, undefined],
 ])('%s', (_, key, at, want) => expect(step([3, 0, 2], at, key)).toEqual(want));
 
-it('goes nowhere in a chart without points', () => expect(step([0], { series: -1, item: -1 }, 'ArrowRight')).toBeUndefined());
+it('goes nowhere in a chart without points', () =>
+  expect(step([0], { series: -1, item: -1 }, 'ArrowRight')).toBeUndefined());

@@ -60,9 +60,22 @@ export function Chart({ chart, tool, ready }: Props) {
   }, [drawing, tool, chart, colours, chosen]);
 
   return (
-    <div class={`chart ${tool === 'zoom' ? 'zooming' : tool === 'pick' ? 'picking' : ''}`} tabIndex={0} role="img" aria-label={chart.summary}
-      onKeyDown={(e) => drawing && walk(drawing, chart, e)}>
-      <div class="drawn" ref={(e) => { if (e) { box.current = e; e.style.height = `${chart.height_px || 320}px`; } }} />
+    <div
+      class={`chart ${tool === 'zoom' ? 'zooming' : tool === 'pick' ? 'picking' : ''}`}
+      tabIndex={0}
+      role="img"
+      aria-label={chart.summary}
+      onKeyDown={(e) => drawing && walk(drawing, chart, e)}
+    >
+      <div
+        class="drawn"
+        ref={(e) => {
+          if (e) {
+            box.current = e;
+            e.style.height = `${chart.height_px || 320}px`;
+          }
+        }}
+      />
     </div>
   );
 }
@@ -70,7 +83,11 @@ export function Chart({ chart, tool, ready }: Props) {
 /** Give the pointer its tool. */
 function hold(drawing: EChartsType, tool: ChartTool['mode']): void {
   drawing.dispatchAction({ type: 'takeGlobalCursor', key: 'dataZoomSelect', dataZoomSelectActive: tool === 'zoom' });
-  drawing.dispatchAction({ type: 'takeGlobalCursor', key: 'brush', brushOption: { brushType: tool === 'pick' ? 'rect' : false, brushMode: 'single' } });
+  drawing.dispatchAction({
+    type: 'takeGlobalCursor',
+    key: 'brush',
+    brushOption: { brushType: tool === 'pick' ? 'rect' : false, brushMode: 'single' },
+  });
 }
 
 function serveAt(chart: ChartData, series: number | undefined, item: number | undefined): string {
@@ -92,7 +109,9 @@ const places = new WeakMap<EChartsType, { series: number; item: number }>();
 
 /** Arrow keys go from point to point and show what each is; Enter opens its serve, Escape lets go. */
 function walk(drawing: EChartsType, chart: ChartData, e: KeyboardEvent): void {
-  const all = (drawing.getOption()['series'] as { data?: unknown[]; silent?: boolean }[]).map((s) => (s.silent ? 0 : (s.data?.length ?? 0)));
+  const all = (drawing.getOption()['series'] as { data?: unknown[]; silent?: boolean }[]).map((s) =>
+    s.silent ? 0 : (s.data?.length ?? 0),
+  );
   const at = places.get(drawing) ?? { series: all.findIndex((n) => n > 0), item: -1 };
   if (e.key === 'Escape') {
     drawing.dispatchAction({ type: 'hideTip' });
@@ -112,7 +131,11 @@ function walk(drawing: EChartsType, chart: ChartData, e: KeyboardEvent): void {
 }
 
 /** The place that a key leads to: left and right within a series, up and down between them. */
-export function step(counts: number[], at: { series: number; item: number }, key: string): { series: number; item: number } | undefined {
+export function step(
+  counts: number[],
+  at: { series: number; item: number },
+  key: string,
+): { series: number; item: number } | undefined {
   const n = counts[at.series] ?? 0;
   if (n === 0) return undefined;
   const beside = (by: number) => {

@@ -3,7 +3,12 @@ import type { Palette } from '../palette';
 import type { Chart } from '../protocol';
 import { largeFrom, prepare, resolve, size } from './option';
 
-const p = new Proxy({} as Palette, { get: (_, role) => (String(role).match(/^(paper|card|ink|soft|faint|line|rule|in|clay|clay-in|court|trouble|series-\d)$/) ? `#${String(role)}` : undefined) });
+const p = new Proxy({} as Palette, {
+  get: (_, role) =>
+    String(role).match(/^(paper|card|ink|soft|faint|line|rule|in|clay|clay-in|court|trouble|series-\d)$/)
+      ? `#${String(role)}`
+      : undefined,
+});
 const none: ReadonlySet<string> = new Set();
 
 const strip: Chart = {
@@ -13,7 +18,15 @@ const strip: Chart = {
     xAxis: [{ type: 'value', name: 'Contact offset, m' }],
     yAxis: [{ type: 'category', data: ['Noor'] }],
     series: [
-      { type: 'scatter', data: [[0.1, 0], [-0.2, 0]], symbolSize: 5, itemStyle: { color: 'court', opacity: 0.5 } },
+      {
+        type: 'scatter',
+        data: [
+          [0.1, 0],
+          [-0.2, 0],
+        ],
+        symbolSize: 5,
+        itemStyle: { color: 'court', opacity: 0.5 },
+      },
       { type: 'line', data: [1, 2, 3] },
     ],
     toolbox: { feature: { saveAsImage: {} } },
@@ -21,7 +34,16 @@ const strip: Chart = {
   serves: [['r1', 'r2'], null],
 };
 
-type Series = { type: string; data: unknown[]; silent?: boolean; itemStyle?: { opacity?: number; color?: string }; large?: boolean; showSymbol?: boolean; sampling?: string; animation?: boolean };
+type Series = {
+  type: string;
+  data: unknown[];
+  silent?: boolean;
+  itemStyle?: { opacity?: number; color?: string };
+  large?: boolean;
+  showSymbol?: boolean;
+  sampling?: string;
+  animation?: boolean;
+};
 const series = (o: Record<string, unknown>) => o['series'] as Series[];
 
 describe('resolve', () => {
@@ -29,8 +51,26 @@ describe('resolve', () => {
     ['a colour', { color: 'clay' }, { color: '#clay' }],
     ['a list of colours', { color: ['court', '#123456'] }, { color: ['#court', '#123456'] }],
     ['a word that is no colour', { type: 'line', name: 'court' }, { type: 'line', name: 'court' }],
-    ['an item with its own colour', { data: [{ value: 1, itemStyle: { color: 'clay' } }] }, { data: [{ value: 1, itemStyle: { color: '#clay' } }] }],
-    ['pairs of numbers', { data: [[1, 2], [3, null]] }, { data: [[1, 2], [3, null]] }],
+    [
+      'an item with its own colour',
+      { data: [{ value: 1, itemStyle: { color: 'clay' } }] },
+      { data: [{ value: 1, itemStyle: { color: '#clay' } }] },
+    ],
+    [
+      'pairs of numbers',
+      {
+        data: [
+          [1, 2],
+          [3, null],
+        ],
+      },
+      {
+        data: [
+          [1, 2],
+          [3, null],
+        ],
+      },
+    ],
     ['null', { min: null }, { min: null }],
   ])('%s', (_, option, want) => expect(resolve(option, p)).toEqual(want));
 
@@ -48,7 +88,13 @@ describe('prepare', () => {
     const [x] = out['xAxis'] as { name: string; axisLabel: { color: string } }[];
     expect(x).toMatchObject({ name: 'Contact offset, m', nameLocation: 'middle', axisLabel: { color: '#soft' } });
     expect(series(out)).toHaveLength(2);
-    expect(series(out)[0]).toMatchObject({ data: [[0.1, 0], [-0.2, 0]], itemStyle: { color: '#court', opacity: 0.5 } });
+    expect(series(out)[0]).toMatchObject({
+      data: [
+        [0.1, 0],
+        [-0.2, 0],
+      ],
+      itemStyle: { color: '#court', opacity: 0.5 },
+    });
     expect(out['animation']).toBe(false);
   });
   it('draws no HTML and shows no tool buttons', () => {
@@ -69,15 +115,25 @@ describe('prepare', () => {
     expect(out[0]?.itemStyle?.opacity).toBeCloseTo(0.225);
   });
   it('gives a plain value its place along the category axis', () => {
-    const chart: Chart = { ...strip, option: { series: [{ type: 'line', data: [5, { value: 7 }] }] }, serves: [['a', 'b']] };
+    const chart: Chart = {
+      ...strip,
+      option: { series: [{ type: 'line', data: [5, { value: 7 }] }] },
+      serves: [['a', 'b']],
+    };
     expect(series(prepare(chart, p, new Set(['b'])))[1]?.data).toEqual([[1, 7]]);
   });
   it('draws many points the fast way', () => {
     const data = Array.from({ length: largeFrom }, (_, i) => [i, i]);
-    expect(series(prepare({ ...strip, option: { series: [{ type: 'scatter', data }] } }, p, none))[0]?.large).toBe(true);
-    expect(series(prepare({ ...strip, option: { series: [{ type: 'scatter', data: data.slice(1) }] } }, p, none))[0]?.large).toBeUndefined();
+    expect(series(prepare({ ...strip, option: { series: [{ type: 'scatter', data }] } }, p, none))[0]?.large).toBe(
+      true,
+    );
+    expect(
+      series(prepare({ ...strip, option: { series: [{ type: 'scatter', data: data.slice(1) }] } }, p, none))[0]?.large,
+    ).toBeUndefined();
     const long = Array.from({ length: 20001 }, (_, i) => i);
-    expect(series(prepare({ ...strip, option: { series: [{ type: 'line', data: long }] } }, p, none))[0]).toMatchObject({ showSymbol: false, sampling: 'lttb' });
+    expect(series(prepare({ ...strip, option: { series: [{ type: 'line', data: long }] } }, p, none))[0]).toMatchObject(
+      { showSymbol: false, sampling: 'lttb' },
+    );
   });
 });
 

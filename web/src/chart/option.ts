@@ -7,7 +7,8 @@ import { number, shortDay, signed } from '../words';
 
 type Json = Record<string, unknown>;
 const isObject = (v: unknown): v is Json => typeof v === 'object' && v !== null && !Array.isArray(v);
-const listOf = (v: unknown): Json[] => (Array.isArray(v) ? v : v === undefined || v === null ? [] : [v]).filter(isObject);
+const listOf = (v: unknown): Json[] =>
+  (Array.isArray(v) ? v : v === undefined || v === null ? [] : [v]).filter(isObject);
 
 export const largeFrom = 3000;
 const font = "'Source Sans 3 Variable', 'Source Sans 3', system-ui, sans-serif";
@@ -56,7 +57,13 @@ function axis(own: Json, p: Palette, vertical: boolean): Json {
     nameLocation: vertical ? 'end' : 'middle',
     nameGap: vertical ? 14 : 30,
     nameTextStyle: { color: p.soft, fontSize: 13, fontFamily: font, align: vertical ? 'left' : 'center' },
-    axisLabel: { color: category ? p.ink : p.soft, fontSize: 13, fontFamily: font, hideOverlap: true, ...(category ? {} : { formatter: (v: number) => label(own, v) }) },
+    axisLabel: {
+      color: category ? p.ink : p.soft,
+      fontSize: 13,
+      fontFamily: font,
+      hideOverlap: true,
+      ...(category ? {} : { formatter: (v: number) => label(own, v) }),
+    },
     axisLine: { show: !vertical, lineStyle: { color: p.rule } },
     axisTick: { show: !vertical && !category, lineStyle: { color: p.rule }, length: 4 },
     splitLine: { show: !category, lineStyle: { color: p.line, width: 1 } },
@@ -79,15 +86,32 @@ export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, s
     color: option['color'] ?? seriesColours(p),
     textStyle: { fontFamily: font, color: p.ink, fontSize: 13 },
     aria: { enabled: true, label: { description: chart.summary } },
-    title: listOf(option['title']).map((t) => under(t, { textStyle: { color: p.ink, fontSize: 14, fontWeight: 600, fontFamily: font }, subtextStyle: { color: p.soft, fontFamily: font } })),
-    legend: listOf(option['legend']).map((l) => under(l, { textStyle: { color: p.soft, fontSize: 13, fontFamily: font }, itemWidth: 14, itemHeight: 9, inactiveColor: p.faint, pageTextStyle: { color: p.soft } })),
+    title: listOf(option['title']).map((t) =>
+      under(t, {
+        textStyle: { color: p.ink, fontSize: 14, fontWeight: 600, fontFamily: font },
+        subtextStyle: { color: p.soft, fontFamily: font },
+      }),
+    ),
+    legend: listOf(option['legend']).map((l) =>
+      under(l, {
+        textStyle: { color: p.soft, fontSize: 13, fontFamily: font },
+        itemWidth: 14,
+        itemHeight: 9,
+        inactiveColor: p.faint,
+        pageTextStyle: { color: p.soft },
+      }),
+    ),
     xAxis: listOf(option['xAxis']).map((a) => axis(a, p, false)),
     yAxis: listOf(option['yAxis']).map((a) => axis(a, p, true)),
     visualMap: listOf(option['visualMap']).map((v) => under(v, { textStyle: { color: p.soft, fontFamily: font } })),
     tooltip: still ? { show: false } : tooltip(option['tooltip'], p),
-    series: [...listOf(option['series']).map((s) => drawn(s, p, points, chosen.size > 0)), ...marks(option, chart, p, chosen)],
+    series: [
+      ...listOf(option['series']).map((s) => drawn(s, p, points, chosen.size > 0)),
+      ...marks(option, chart, p, chosen),
+    ],
   };
-  for (const k of ['xAxis', 'yAxis', 'title', 'legend', 'visualMap'] as const) if ((out[k] as Json[]).length === 0) delete out[k];
+  for (const k of ['xAxis', 'yAxis', 'title', 'legend', 'visualMap'] as const)
+    if ((out[k] as Json[]).length === 0) delete out[k];
   delete out['toolbox'];
   if (!still && out['xAxis']) Object.assign(out, tools(p));
   return out;
@@ -104,8 +128,17 @@ function tooltip(own: unknown, p: Palette): Json {
       borderWidth: 1,
       padding: [7, 11],
       textStyle: { color: p.ink, fontSize: 13, fontFamily: font },
-      axisPointer: { lineStyle: { color: p.rule, type: 'solid' }, crossStyle: { color: p.rule }, label: { backgroundColor: p.ink, color: p.paper } },
-      valueFormatter: (v: unknown) => (typeof v === 'number' ? number(v) : Array.isArray(v) ? v.map((x) => (typeof x === 'number' ? number(x) : x)).join(', ') : String(v ?? '–')),
+      axisPointer: {
+        lineStyle: { color: p.rule, type: 'solid' },
+        crossStyle: { color: p.rule },
+        label: { backgroundColor: p.ink, color: p.paper },
+      },
+      valueFormatter: (v: unknown) =>
+        typeof v === 'number'
+          ? number(v)
+          : Array.isArray(v)
+            ? v.map((x) => (typeof x === 'number' ? number(x) : x)).join(', ')
+            : String(v ?? '–'),
     }),
     renderMode: 'richText',
     confine: true,
@@ -115,11 +148,19 @@ function tooltip(own: unknown, p: Palette): Json {
 /** What zooming and selecting an area need: the toolbox is there but out of sight. */
 function tools(p: Palette): Json {
   return {
-    toolbox: { show: true, right: -200, feature: { dataZoom: { filterMode: 'none', brushStyle: { color: faded(p.court, 0.12), borderColor: p.court } } } },
+    toolbox: {
+      show: true,
+      right: -200,
+      feature: { dataZoom: { filterMode: 'none', brushStyle: { color: faded(p.court, 0.12), borderColor: p.court } } },
+    },
     brush: {
-      toolbox: [], xAxisIndex: 'all', throttleType: 'debounce', throttleDelay: 100,
+      toolbox: [],
+      xAxisIndex: 'all',
+      throttleType: 'debounce',
+      throttleDelay: 100,
       brushStyle: { color: faded(p.clay, 0.1), borderColor: p.clay, borderWidth: 1 },
-      inBrush: { opacity: 1 }, outOfBrush: { opacity: 1 }, // the page marks what is selected itself, in every chart alike
+      inBrush: { opacity: 1 },
+      outOfBrush: { opacity: 1 }, // the page marks what is selected itself, in every chart alike
     },
   };
 }
@@ -136,12 +177,23 @@ function drawn(s: Json, p: Palette, points: number, dim: boolean): Json {
     Object.assign(out, { showSymbol: false, ...(s['data'].length > 20000 ? { sampling: 'lttb' } : {}) });
   }
   if (isObject(out['markLine'])) {
-    out['markLine'] = under(out['markLine'], { symbol: 'none', silent: true, animation: false, lineStyle: { color: p.ink, type: 'solid', width: 1 }, label: { color: p.soft, fontSize: 12.5, fontFamily: font } });
+    out['markLine'] = under(out['markLine'], {
+      symbol: 'none',
+      silent: true,
+      animation: false,
+      lineStyle: { color: p.ink, type: 'solid', width: 1 },
+      label: { color: p.soft, fontSize: 12.5, fontFamily: font },
+    });
   }
   if (isObject(out['markArea'])) {
-    out['markArea'] = under(out['markArea'], { silent: true, animation: false, itemStyle: { color: p.in }, label: { color: p.soft, fontSize: 12.5, fontFamily: font } });
+    out['markArea'] = under(out['markArea'], {
+      silent: true,
+      animation: false,
+      itemStyle: { color: p.in },
+      label: { color: p.soft, fontSize: 12.5, fontFamily: font },
+    });
   }
-  if (dim && (out['type'] === 'scatter')) {
+  if (dim && out['type'] === 'scatter') {
     const style = isObject(out['itemStyle']) ? out['itemStyle'] : {};
     out['itemStyle'] = { ...style, opacity: (typeof style['opacity'] === 'number' ? style['opacity'] : 1) * 0.45 };
   }
@@ -163,13 +215,26 @@ function marks(option: Json, chart: Chart, p: Palette, chosen: ReadonlySet<strin
   return listOf(option['series']).flatMap((s, k) => {
     const ties = chart.serves?.[k];
     if (!ties || (s['type'] !== 'scatter' && s['type'] !== 'line')) return [];
-    const data = ties.flatMap((serve, i) => (serve && chosen.has(serve) ? [valueAt(s, i)] : [])).filter((v) => v !== undefined);
+    const data = ties
+      .flatMap((serve, i) => (serve && chosen.has(serve) ? [valueAt(s, i)] : []))
+      .filter((v) => v !== undefined);
     if (data.length === 0) return [];
     const symbol = typeof s['symbolSize'] === 'number' ? s['symbolSize'] : 6;
-    return [{
-      type: 'scatter', name: '', silent: true, z: 50, data, xAxisIndex: s['xAxisIndex'] ?? 0, yAxisIndex: s['yAxisIndex'] ?? 0,
-      ...(s['encode'] ? { encode: s['encode'] } : {}), ...(s['dimensions'] ? { dimensions: s['dimensions'] } : {}),
-      symbolSize: symbol + 5, itemStyle: { color: p.clay, borderColor: p.paper, borderWidth: 1.5, opacity: 1 }, tooltip: { show: false },
-    }];
+    return [
+      {
+        type: 'scatter',
+        name: '',
+        silent: true,
+        z: 50,
+        data,
+        xAxisIndex: s['xAxisIndex'] ?? 0,
+        yAxisIndex: s['yAxisIndex'] ?? 0,
+        ...(s['encode'] ? { encode: s['encode'] } : {}),
+        ...(s['dimensions'] ? { dimensions: s['dimensions'] } : {}),
+        symbolSize: symbol + 5,
+        itemStyle: { color: p.clay, borderColor: p.paper, borderWidth: 1.5, opacity: 1 },
+        tooltip: { show: false },
+      },
+    ];
   });
 }

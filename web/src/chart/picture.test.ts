@@ -8,7 +8,17 @@ const chart: Chart = {
   option: {
     xAxis: [{ type: 'value', name: 'Contact offset, m' }],
     yAxis: [{ type: 'category', data: ['Noor Salim'] }],
-    series: [{ type: 'scatter', data: [[0.1, 0], [-0.2, 0]], symbolSize: 5, itemStyle: { color: 'court' } }],
+    series: [
+      {
+        type: 'scatter',
+        data: [
+          [0.1, 0],
+          [-0.2, 0],
+        ],
+        symbolSize: 5,
+        itemStyle: { color: 'court' },
+      },
+    ],
   },
 };
 

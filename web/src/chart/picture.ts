@@ -6,7 +6,14 @@ import { prepare } from './option';
 
 const none: ReadonlySet<string> = new Set();
 
-async function draw<T>(chart: Chart, renderer: 'canvas' | 'svg', width: number, height: number, p: Palette, use: (c: import('./echarts').EChartsType) => T): Promise<T> {
+async function draw<T>(
+  chart: Chart,
+  renderer: 'canvas' | 'svg',
+  width: number,
+  height: number,
+  p: Palette,
+  use: (c: import('./echarts').EChartsType) => T,
+): Promise<T> {
   const { init } = await import('./echarts');
   const drawing = init(null as never, undefined, { renderer, ssr: renderer === 'svg', width, height } as never);
   try {
@@ -34,7 +41,9 @@ export async function png(chart: Chart, width = 780): Promise<Blob> {
   canvas.width = width * 2;
   canvas.height = height * 2;
   canvas.getContext('2d')?.drawImage(image, 0, 0, canvas.width, canvas.height);
-  return new Promise((done, fail) => canvas.toBlob((b) => (b ? done(b) : fail(new Error('The picture could not be drawn.'))), 'image/png'));
+  return new Promise((done, fail) =>
+    canvas.toBlob((b) => (b ? done(b) : fail(new Error('The picture could not be drawn.'))), 'image/png'),
+  );
 }
 
 function createImageBitmapOf(blob: Blob, width: number, height: number): Promise<HTMLImageElement> {
@@ -54,10 +63,24 @@ function createImageBitmapOf(blob: Blob, width: number, height: number): Promise
 export function thumbnail(chart: Chart): Promise<Blob> {
   const wordless = (s: object) => ({ ...s, markLine: undefined, markArea: undefined, label: { show: false } });
   const { series } = chart.option;
-  const bare: Chart = { ...chart, option: { ...chart.option, legend: undefined, title: undefined, series: Array.isArray(series) ? series.map(wordless) : series } };
+  const bare: Chart = {
+    ...chart,
+    option: {
+      ...chart.option,
+      legend: undefined,
+      title: undefined,
+      series: Array.isArray(series) ? series.map(wordless) : series,
+    },
+  };
   return draw(bare, 'svg', 232, 160, palette.peek(), (c) => {
     const now = c.getOption() as { xAxis?: unknown[]; yAxis?: unknown[] };
-    const hidden = { name: '', axisLabel: { show: false }, axisTick: { show: false }, axisLine: { show: false }, splitLine: { show: false } };
+    const hidden = {
+      name: '',
+      axisLabel: { show: false },
+      axisTick: { show: false },
+      axisLine: { show: false },
+      splitLine: { show: false },
+    };
     c.setOption({
       grid: { left: 4, right: 4, top: 4, bottom: 4, containLabel: false },
       xAxis: (now.xAxis ?? []).map(() => hidden),

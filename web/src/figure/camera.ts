@@ -11,7 +11,8 @@ export interface Camera {
 
 /** Right and up on the screen, and depth towards the viewer, in metres. */
 export function turn(p: Point, azimuth: number, elevation: number): [number, number, number] {
-  const a = (azimuth * Math.PI) / 180, e = (elevation * Math.PI) / 180;
+  const a = (azimuth * Math.PI) / 180,
+    e = (elevation * Math.PI) / 180;
   const away = p[0] * Math.cos(a) - p[2] * Math.sin(a);
   return [
     p[0] * Math.sin(a) + p[2] * Math.cos(a),
@@ -27,7 +28,16 @@ export function at(p: Point, c: Camera): [number, number] {
 }
 
 /** A camera that shows a box around the origin in a panel, whatever the azimuth, so that turning doesn't jump. */
-export function fit(low: Point, high: Point, azimuth: number, elevation: number, width: number, height: number, left: number, margin = 26): Camera {
+export function fit(
+  low: Point,
+  high: Point,
+  azimuth: number,
+  elevation: number,
+  width: number,
+  height: number,
+  left: number,
+  margin = 26,
+): Camera {
   const across = widest(low, high, azimuth);
   const e = (elevation * Math.PI) / 180;
   const reach = Math.hypot(Math.max(-low[0], high[0]), Math.max(-low[2], high[2]));
@@ -39,7 +49,12 @@ export function fit(low: Point, high: Point, azimuth: number, elevation: number,
 }
 
 function widest(low: Point, high: Point, azimuth: number): { size: number } {
-  const corners: Point[] = [[low[0], 0, low[2]], [low[0], 0, high[2]], [high[0], 0, low[2]], [high[0], 0, high[2]]];
+  const corners: Point[] = [
+    [low[0], 0, low[2]],
+    [low[0], 0, high[2]],
+    [high[0], 0, low[2]],
+    [high[0], 0, high[2]],
+  ];
   const rights = corners.map((c) => turn(c, azimuth, 0)[0]);
   return { size: Math.max(0.8, Math.max(...rights) - Math.min(...rights)) };
 }

@@ -61,10 +61,14 @@ function plane(b: Brush, corners: readonly Point[], role: string): void {
 }
 
 function area(q: [number, number][]): number {
-  return Math.abs(q.reduce((sum, [x, y], i) => {
-    const [nx, ny] = q[(i + 1) % q.length] as [number, number];
-    return sum + x * ny - nx * y;
-  }, 0)) / 2;
+  return (
+    Math.abs(
+      q.reduce((sum, [x, y], i) => {
+        const [nx, ny] = q[(i + 1) % q.length] as [number, number];
+        return sum + x * ny - nx * y;
+      }, 0),
+    ) / 2
+  );
 }
 
 /** A trail fades towards its past. */
@@ -103,26 +107,36 @@ function dot(b: Brush, p: Point, radius: number, role: string, hollow: boolean):
 }
 
 /** An arc in the plane of its two directions. */
-function angle(b: Brush, a: { at: Point; from: Point; to: Point; radius_m: number; role: string; label: string }): void {
-  const u = unit(minus(a.from, a.at)), w = unit(minus(a.to, a.at));
+function angle(
+  b: Brush,
+  a: { at: Point; from: Point; to: Point; radius_m: number; role: string; label: string },
+): void {
+  const u = unit(minus(a.from, a.at)),
+    w = unit(minus(a.to, a.at));
   const cosine = Math.min(1, Math.max(-1, u[0] * w[0] + u[1] * w[1] + u[2] * w[2]));
   const whole = Math.acos(cosine);
   if (!(whole > 1e-3)) return;
   const arc = Array.from({ length: 25 }, (_, i): Point => {
-    const t = i / 24, k = Math.sin((1 - t) * whole) / Math.sin(whole), m = Math.sin(t * whole) / Math.sin(whole);
-    return [0, 1, 2].map((j) => (a.at[j] as number) + a.radius_m * (k * (u[j] as number) + m * (w[j] as number))) as unknown as Point;
+    const t = i / 24,
+      k = Math.sin((1 - t) * whole) / Math.sin(whole),
+      m = Math.sin(t * whole) / Math.sin(whole);
+    return [0, 1, 2].map(
+      (j) => (a.at[j] as number) + a.radius_m * (k * (u[j] as number) + m * (w[j] as number)),
+    ) as unknown as Point;
   });
   path(b, arc);
   b.g.lineWidth = 1.5;
   b.g.strokeStyle = colour(b.p, a.role);
   b.g.stroke();
-  const [x, y] = at(arc[12] as Point, b.c), [ox, oy] = at(a.at, b.c);
+  const [x, y] = at(arc[12] as Point, b.c),
+    [ox, oy] = at(a.at, b.c);
   const far = Math.hypot(x - ox, y - oy) || 1;
   words(b, [x + ((x - ox) / far) * 13, y + ((y - oy) / far) * 13], a.label, a.role, x < ox ? 'right' : 'left');
 }
 
 function dimension(b: Brush, from: Point, to: Point, role: string, label: string): void {
-  const [x1, y1] = at(from, b.c), [x2, y2] = at(to, b.c);
+  const [x1, y1] = at(from, b.c),
+    [x2, y2] = at(to, b.c);
   const long = Math.hypot(x2 - x1, y2 - y1);
   b.g.lineWidth = 1.2;
   b.g.strokeStyle = colour(b.p, role);
@@ -130,8 +144,12 @@ function dimension(b: Brush, from: Point, to: Point, role: string, label: string
   b.g.moveTo(x1, y1);
   b.g.lineTo(x2, y2);
   if (long > 2) {
-    const nx = (-(y2 - y1) / long) * 4, ny = ((x2 - x1) / long) * 4;
-    for (const [x, y] of [[x1, y1], [x2, y2]] as const) {
+    const nx = (-(y2 - y1) / long) * 4,
+      ny = ((x2 - x1) / long) * 4;
+    for (const [x, y] of [
+      [x1, y1],
+      [x2, y2],
+    ] as const) {
       b.g.moveTo(x - nx, y - ny);
       b.g.lineTo(x + nx, y + ny);
     }

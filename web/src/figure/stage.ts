@@ -9,7 +9,7 @@ export interface Turned {
 
 type Draw = (g: CanvasRenderingContext2D, width: number, height: number, view: Turned, p: Palette) => void;
 
-/** Hands a canvas of the right resolution to draw, at each rendering and whenever its size, the palette or the view changes. */
+/** Hands a canvas of the right resolution to draw, at each rendering and when its size, palette or view changes. */
 export function useStage(height: number, start: Turned, draw: Draw) {
   const canvas = useRef<HTMLCanvasElement>(null);
   const view = useRef<Turned>({ ...start });
@@ -45,7 +45,10 @@ export function useStage(height: number, start: Turned, draw: Draw) {
   }, [height]);
 
   const turn = (azimuth: number, elevation: number) => {
-    view.current = { azimuth: (((view.current.azimuth + azimuth + 180) % 360) + 360) % 360 - 180, elevation: Math.min(89, Math.max(-20, view.current.elevation + elevation)) };
+    view.current = {
+      azimuth: ((((view.current.azimuth + azimuth + 180) % 360) + 360) % 360) - 180,
+      elevation: Math.min(89, Math.max(-20, view.current.elevation + elevation)),
+    };
     latest.current();
   };
   return {
@@ -64,7 +67,12 @@ export function useStage(height: number, start: Turned, draw: Draw) {
         if (e.buttons & 1) turn(-e.movementX * 0.5, e.movementY * 0.4);
       },
       onKeyDown: (e: KeyboardEvent) => {
-        const by = ({ ArrowLeft: [6, 0], ArrowRight: [-6, 0], ArrowUp: [0, 5], ArrowDown: [0, -5] } as Record<string, [number, number]>)[e.key];
+        const by = (
+          { ArrowLeft: [6, 0], ArrowRight: [-6, 0], ArrowUp: [0, 5], ArrowDown: [0, -5] } as Record<
+            string,
+            [number, number]
+          >
+        )[e.key];
         if (by) turn(...by);
         else if (e.key === '0') {
           view.current = { ...start };

@@ -44,5 +44,11 @@ export function Drop() {
     };
   }, []);
   if (!over.value) return null;
-  return <div class="drop"><p>Drop recordings or a recipe<small>Nothing is stored before you have seen how it was understood.</small></p></div>;
+  return (
+    <div class="drop">
+      <p>
+        Drop recordings or a recipe<small>Nothing is stored before you have seen how it was understood.</small>
+      </p>
+    </div>
+  );
 }

@@ -3,6 +3,7 @@ import { signal } from '@preact/signals';
 import { go } from '../address';
 import { Link, link } from '../link';
 import { say } from '../say';
+import { count } from '../words';
 import { obstacle, type Choices, type Understanding } from './understanding';
 
 export interface Incoming {
@@ -70,8 +71,12 @@ function send(file: File, tell: (done: number) => void): Promise<string> {
     x.setRequestHeader('X-Tossline-Name', encodeURIComponent(file.name));
     x.setRequestHeader('Content-Type', 'application/octet-stream');
     x.upload.onprogress = (e) => e.lengthComputable && tell(e.loaded / e.total);
-    x.onload = () => (x.status === 200 ? done((JSON.parse(x.responseText) as { upload: string }).upload) : fail(new Error(x.responseText.trim())));
-    x.onerror = () => fail(new Error(`${file.name} could not be read; a folder cannot be dropped, drop the files in it.`));
+    x.onload = () =>
+      x.status === 200
+        ? done((JSON.parse(x.responseText) as { upload: string }).upload)
+        : fail(new Error(x.responseText.trim()));
+    x.onerror = () =>
+      fail(new Error(`${file.name} could not be read; a folder cannot be dropped, drop the files in it.`));
     x.send(file);
   });
 }
@@ -98,7 +103,10 @@ export function correct(id: number, choices: Choices): void {
   if (!f) return;
   change(id, { choices: { ...f.choices, ...choices } });
   clearTimeout(timers.get(id));
-  timers.set(id, setTimeout(() => void preview(id), 350));
+  timers.set(
+    id,
+    setTimeout(() => void preview(id), 350),
+  );
 }
 
 /** Store every file that can be stored. */
@@ -115,7 +123,7 @@ export async function storeAll(): Promise<void> {
   }
   const stored = incoming.peek().filter((f) => f.state === 'stored');
   const serves = stored.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
-  if (stored.length > 0) say(`${serves} ${serves === 1 ? 'serve' : 'serves'} stored from ${stored.length} ${stored.length === 1 ? 'file' : 'files'}.`);
+  if (stored.length > 0) say(`${count(serves, 'serve')} stored from ${count(stored.length, 'file')}.`);
   incoming.value = incoming.value.filter((f) => f.state !== 'stored');
 }
 

@@ -19,17 +19,41 @@ export function Preview() {
   const serves = ready.reduce((n, f) => n + (f.understanding?.serves?.length ?? 0), 0);
   const busy = files.some((f) => f.state === 'storing');
   return (
-    <dialog class="intake" ref={box} aria-labelledby="intake-title" onCancel={(e) => { e.preventDefault(); if (!busy) discardAll(); }}>
+    <dialog
+      class="intake"
+      ref={box}
+      aria-labelledby="intake-title"
+      onCancel={(e) => {
+        e.preventDefault();
+        if (!busy) discardAll();
+      }}
+    >
       <div class="intake-body">
-        <h2 id="intake-title">{files.length === 1 ? 'How this recording was understood' : `How these ${files.length} recordings were understood`}</h2>
-        {files.map((f) => <FileView key={f.id} file={f} />)}
+        <h2 id="intake-title">
+          {files.length === 1
+            ? 'How this recording was understood'
+            : `How these ${files.length} recordings were understood`}
+        </h2>
+        {files.map((f) => (
+          <FileView key={f.id} file={f} />
+        ))}
       </div>
       <div class="acts">
-        <span class="say" role="status">{serves > 0 ? `${count(serves, 'serve')} to store` : ''}</span>
-        <button type="button" class="act" disabled={busy} onClick={discardAll}>Store nothing</button>
-        <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>{ready.length > 1 ? `Store ${ready.length} recordings` : 'Store in the season'}</button>
+        <span class="say" role="status">
+          {serves > 0 ? `${count(serves, 'serve')} to store` : ''}
+        </span>
+        <button type="button" class="act" disabled={busy} onClick={discardAll}>
+          Store nothing
+        </button>
+        <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>
+          {ready.length > 1 ? `Store ${ready.length} recordings` : 'Store in the season'}
+        </button>
       </div>
-      <datalist id="known-players">{season.value?.players.map((p) => <option key={p.name} value={p.name} />)}</datalist>
+      <datalist id="known-players">
+        {season.value?.players.map((p) => (
+          <option key={p.name} value={p.name} />
+        ))}
+      </datalist>
     </dialog>
   );
 }
@@ -39,18 +63,46 @@ function FileView({ file }: { file: Incoming }) {
   const stops = u && file.state === 'ready' ? obstacle(u, file.choices) : '';
   return (
     <section class="file" aria-busy={file.state !== 'ready'}>
-      <h3><span>{file.name}</span><button type="button" class="link" onClick={() => discard(file.id)}>Leave out</button></h3>
-      {file.state !== 'ready' && file.state !== 'failed' && <progress max={1} value={file.done} aria-label={stateWords[file.state]} />}
+      <h3>
+        <span>{file.name}</span>
+        <button type="button" class="link" onClick={() => discard(file.id)}>
+          Leave out
+        </button>
+      </h3>
+      {file.state !== 'ready' && file.state !== 'failed' && (
+        <progress max={1} value={file.done} aria-label={stateWords[file.state]} />
+      )}
       {file.state !== 'ready' && file.state !== 'failed' && <p class="quietly">{stateWords[file.state]}</p>}
-      {file.error && <p class="trouble" role="alert">{file.error}</p>}
+      {file.error && (
+        <p class="trouble" role="alert">
+          {file.error}
+        </p>
+      )}
       {u && <Understood id={file.id} u={u} choices={file.choices} />}
-      {stops && <p class="trouble" role="status">{stops}</p>}
+      {stops && (
+        <p class="trouble" role="status">
+          {stops}
+        </p>
+      )}
     </section>
   );
 }
 
-const stateWords: Record<Incoming['state'], string> = { sending: 'Taking the file', reading: 'Reading it', ready: '', storing: 'Storing it', stored: '', failed: '' };
-const unitNames: Record<string, string> = { mm: 'millimetres', cm: 'centimetres', m: 'metres', in: 'inches', ft: 'feet' };
+const stateWords: Record<Incoming['state'], string> = {
+  sending: 'Taking the file',
+  reading: 'Reading it',
+  ready: '',
+  storing: 'Storing it',
+  stored: '',
+  failed: '',
+};
+const unitNames: Record<string, string> = {
+  mm: 'millimetres',
+  cm: 'centimetres',
+  m: 'metres',
+  in: 'inches',
+  ft: 'feet',
+};
 const axes = ['+x', '-x', '+y', '-y', '+z', '-z'];
 
 function Understood({ id, u, choices }: { id: number; u: Understanding; choices: Choices }) {
@@ -58,21 +110,86 @@ function Understood({ id, u, choices }: { id: number; u: Understanding; choices:
   return (
     <>
       <div class="understood">
-        <Words label="Player" fact={u.player} own={choices.player} list="known-players" change={(player) => say({ player })} />
-        <Words label="Session" fact={u.session} own={choices.session} type="date" change={(session) => say({ session })} />
-        <Choose label="Hitting hand" fact={u.hand} own={choices.hand} options={[['right', 'right'], ['left', 'left']]} change={(hand) => say({ hand })} />
-        <div class="fact"><span>Format</span><b>{u.format.toUpperCase()}, {count(u.frames, 'frame')}</b><small>{number(u.duration_s, 1)} s</small></div>
-        <NumberFact label="Rate" unit="frames a second" fact={u.rate} own={choices.rate_hz} change={(rate_hz) => say({ rate_hz })} />
-        <Choose label="Units" fact={u.units} own={choices.units} options={Object.entries(unitNames)} change={(units) => say({ units })} />
-        <Choose label="Up is" fact={u.up} own={choices.up} options={axes.map((a) => [a, a.toUpperCase()])} change={(up) => say({ up })} />
-        <Words label="The serve goes towards" fact={u.forward} own={choices.forward} change={(forward) => say({ forward })} />
-        <NumberFact label="Height of the player" unit="m" fact={u.height_m} own={choices.height_m} change={(height_m) => say({ height_m })} />
+        <Words
+          label="Player"
+          fact={u.player}
+          own={choices.player}
+          list="known-players"
+          change={(player) => say({ player })}
+        />
+        <Words
+          label="Session"
+          fact={u.session}
+          own={choices.session}
+          type="date"
+          change={(session) => say({ session })}
+        />
+        <Choose
+          label="Hitting hand"
+          fact={u.hand}
+          own={choices.hand}
+          options={[
+            ['right', 'right'],
+            ['left', 'left'],
+          ]}
+          change={(hand) => say({ hand })}
+        />
+        <div class="fact">
+          <span>Format</span>
+          <b>
+            {u.format.toUpperCase()}, {count(u.frames, 'frame')}
+          </b>
+          <small>{number(u.duration_s, 1)} s</small>
+        </div>
+        <NumberFact
+          label="Rate"
+          unit="frames a second"
+          fact={u.rate}
+          own={choices.rate_hz}
+          change={(rate_hz) => say({ rate_hz })}
+        />
+        <Choose
+          label="Units"
+          fact={u.units}
+          own={choices.units}
+          options={Object.entries(unitNames)}
+          change={(units) => say({ units })}
+        />
+        <Choose
+          label="Up is"
+          fact={u.up}
+          own={choices.up}
+          options={axes.map((a) => [a, a.toUpperCase()])}
+          change={(up) => say({ up })}
+        />
+        <Words
+          label="The serve goes towards"
+          fact={u.forward}
+          own={choices.forward}
+          change={(forward) => say({ forward })}
+        />
+        <NumberFact
+          label="Height of the player"
+          unit="m"
+          fact={u.height_m}
+          own={choices.height_m}
+          change={(height_m) => say({ height_m })}
+        />
       </div>
       <Serves u={u} />
       <p class="found quietly">{landmarkWords(u)}</p>
       <Landmarks u={u} own={choices.map ?? {}} change={(map) => say({ map })} />
       {u.notes && u.notes.length > 0 && (
-        <ul class="notes">{u.notes.filter((n) => n.severity !== 'fail').map((n) => <li key={n.text + n.where} class={n.severity}>{n.where && `${n.where}: `}{n.text}</li>)}</ul>
+        <ul class="notes">
+          {u.notes
+            .filter((n) => n.severity !== 'fail')
+            .map((n) => (
+              <li key={n.text + n.where} class={n.severity}>
+                {n.where && `${n.where}: `}
+                {n.text}
+              </li>
+            ))}
+        </ul>
       )}
     </>
   );
@@ -90,7 +207,15 @@ function landmarkWords(u: Understanding): string {
 }
 
 /** What the file has under other names, to be taken for landmarks that were not found. */
-function Landmarks({ u, own, change }: { u: Understanding; own: Record<string, string>; change: (map: Record<string, string>) => void }) {
+function Landmarks({
+  u,
+  own,
+  change,
+}: {
+  u: Understanding;
+  own: Record<string, string>;
+  change: (map: Record<string, string>) => void;
+}) {
   const names = u.landmarks.unknown ?? [];
   const lacking = [...new Set([...Object.keys(own), ...(u.landmarks.missing ?? [])])];
   if (lacking.length === 0 || (names.length === 0 && Object.keys(own).length === 0)) return null;
@@ -101,13 +226,27 @@ function Landmarks({ u, own, change }: { u: Understanding; own: Record<string, s
   return (
     <details class="found landmarks">
       <summary>Say what is what: {count(names.length, 'point')} of the file under other names</summary>
-      <p class="quietly">One name of the file for a landmark, or the middle of several: middle(LKNE, LKNM). It is kept for the next file with the same names.</p>
+      <p class="quietly">
+        One name of the file for a landmark, or the middle of several: middle(LKNE, LKNM). It is kept for the next file
+        with the same names.
+      </p>
       <div class="understood">
         {lacking.map((l) => (
-          <label key={l}>{plain(l)}<input list={`points-${u.recording}`} value={own[l] ?? ''} onChange={(e) => say(l, e.currentTarget.value)} /></label>
+          <label key={l}>
+            {plain(l)}
+            <input
+              list={`points-${u.recording}`}
+              value={own[l] ?? ''}
+              onChange={(e) => say(l, e.currentTarget.value)}
+            />
+          </label>
         ))}
       </div>
-      <datalist id={`points-${u.recording}`}>{names.map((n) => <option key={n} value={n} />)}</datalist>
+      <datalist id={`points-${u.recording}`}>
+        {names.map((n) => (
+          <option key={n} value={n} />
+        ))}
+      </datalist>
     </details>
   );
 }
@@ -120,11 +259,30 @@ function Serves({ u }: { u: Understanding }) {
   const x = (t: number) => (t / Math.max(u.duration_s, 0.1)) * 800;
   return (
     <div class="found">
-      <p>{serves.length === 0 ? 'No serve was found in it.' : `${count(whole, 'serve')} found${cut > 0 ? `, and ${cut} cut off by an end of the recording` : ''}.`}</p>
+      <p>
+        {serves.length === 0
+          ? 'No serve was found in it.'
+          : `${count(whole, 'serve')} found${cut > 0 ? `, and ${cut} cut off by an end of the recording` : ''}.`}
+      </p>
       {serves.length > 0 && (
-        <svg viewBox="0 0 800 34" preserveAspectRatio="none" role="img" aria-label="Where in the recording the serves are">
-          <line x1="0" x2="800" y1="17" y2="17" stroke="var(--rule)" stroke-width="1" vector-effect="non-scaling-stroke" />
-          {serves.map((s) => <Span key={s.from_s} s={s} x={x} />)}
+        <svg
+          viewBox="0 0 800 34"
+          preserveAspectRatio="none"
+          role="img"
+          aria-label="Where in the recording the serves are"
+        >
+          <line
+            x1="0"
+            x2="800"
+            y1="17"
+            y2="17"
+            stroke="var(--rule)"
+            stroke-width="1"
+            vector-effect="non-scaling-stroke"
+          />
+          {serves.map((s) => (
+            <Span key={s.from_s} s={s} x={x} />
+          ))}
         </svg>
       )}
     </div>
@@ -135,13 +293,36 @@ function Span({ s, x }: { s: ServeFound; x: (t: number) => number }) {
   return (
     <g>
       <title>{`${number(s.from_s, 1)} to ${number(s.to_s, 1)} s${s.why ? `: ${s.why}` : ''}`}</title>
-      <rect x={x(s.from_s)} width={Math.max(2, x(s.to_s) - x(s.from_s))} y="8" height="18" rx="3" fill={s.cut_off ? 'var(--line)' : 'var(--court)'} opacity={s.cut_off ? 1 : 0.3} />
-      {s.contact_s !== null && <line x1={x(s.contact_s)} x2={x(s.contact_s)} y1="4" y2="30" stroke="var(--clay)" stroke-width="2" vector-effect="non-scaling-stroke" />}
+      <rect
+        x={x(s.from_s)}
+        width={Math.max(2, x(s.to_s) - x(s.from_s))}
+        y="8"
+        height="18"
+        rx="3"
+        fill={s.cut_off ? 'var(--line)' : 'var(--court)'}
+        opacity={s.cut_off ? 1 : 0.3}
+      />
+      {s.contact_s !== null && (
+        <line
+          x1={x(s.contact_s)}
+          x2={x(s.contact_s)}
+          y1="4"
+          y2="30"
+          stroke="var(--clay)"
+          stroke-width="2"
+          vector-effect="non-scaling-stroke"
+        />
+      )}
     </g>
   );
 }
 
-const grounds: Record<Fact<unknown>['source'], string> = { said: 'as you said', file: 'from the file', guessed: 'guessed', unknown: 'not known' };
+const grounds: Record<Fact<unknown>['source'], string> = {
+  said: 'as you said',
+  file: 'from the file',
+  guessed: 'guessed',
+  unknown: 'not known',
+};
 
 interface FieldProps {
   label: string;
@@ -156,31 +337,104 @@ function Field({ label, fact, control }: FieldProps) {
     <div class="fact">
       <label for={id}>{label}</label>
       {control({ id, 'aria-describedby': `${id}-why` })}
-      <small id={`${id}-why`}>{fact.evidence ? `${grounds[fact.source]}: ${fact.evidence}` : grounds[fact.source]}</small>
+      <small id={`${id}-why`}>
+        {fact.evidence ? `${grounds[fact.source]}: ${fact.evidence}` : grounds[fact.source]}
+      </small>
     </div>
   );
 }
 
-function Words({ label, fact, own, change, list, type = 'text' }: { label: string; fact: Fact<string>; own: string | undefined; change: (v: string) => void; list?: string; type?: 'text' | 'date' }) {
-  return <Field label={label} fact={fact} control={(named) => <input {...named} type={type} list={list} value={own ?? fact.value ?? ''} onChange={(e) => change(e.currentTarget.value)} />} />;
-}
-
-function NumberFact({ label, unit, fact, own, change }: { label: string; unit: string; fact: Fact<number>; own: number | undefined; change: (v: number) => void }) {
+function Words({
+  label,
+  fact,
+  own,
+  change,
+  list,
+  type = 'text',
+}: {
+  label: string;
+  fact: Fact<string>;
+  own: string | undefined;
+  change: (v: string) => void;
+  list?: string;
+  type?: 'text' | 'date';
+}) {
   return (
-    <Field label={`${label}, ${unit}`} fact={fact} control={(named) => (
-      <input {...named} type="number" step="any" min="0" value={own ?? (fact.value || '')} onChange={(e) => change(e.currentTarget.valueAsNumber || 0)} />
-    )} />
+    <Field
+      label={label}
+      fact={fact}
+      control={(named) => (
+        <input
+          {...named}
+          type={type}
+          list={list}
+          value={own ?? fact.value ?? ''}
+          onChange={(e) => change(e.currentTarget.value)}
+        />
+      )}
+    />
   );
 }
 
-function Choose({ label, fact, own, options, change }: { label: string; fact: Fact<string>; own: string | undefined; options: [string, string][]; change: (v: string) => void }) {
+function NumberFact({
+  label,
+  unit,
+  fact,
+  own,
+  change,
+}: {
+  label: string;
+  unit: string;
+  fact: Fact<number>;
+  own: number | undefined;
+  change: (v: number) => void;
+}) {
+  return (
+    <Field
+      label={`${label}, ${unit}`}
+      fact={fact}
+      control={(named) => (
+        <input
+          {...named}
+          type="number"
+          step="any"
+          min="0"
+          value={own ?? (fact.value || '')}
+          onChange={(e) => change(e.currentTarget.valueAsNumber || 0)}
+        />
+      )}
+    />
+  );
+}
+
+function Choose({
+  label,
+  fact,
+  own,
+  options,
+  change,
+}: {
+  label: string;
+  fact: Fact<string>;
+  own: string | undefined;
+  options: [string, string][];
+  change: (v: string) => void;
+}) {
   const value = own ?? fact.value ?? '';
   return (
-    <Field label={label} fact={fact} control={(named) => (
-      <select {...named} value={value} onChange={(e) => change(e.currentTarget.value)}>
-        {!options.some(([v]) => v === value) && <option value={value}>{value || 'choose'}</option>}
-        {options.map(([v, name]) => <option key={v} value={v}>{name}</option>)}
-      </select>
-    )} />
+    <Field
+      label={label}
+      fact={fact}
+      control={(named) => (
+        <select {...named} value={value} onChange={(e) => change(e.currentTarget.value)}>
+          {!options.some(([v]) => v === value) && <option value={value}>{value || 'choose'}</option>}
+          {options.map(([v, name]) => (
+            <option key={v} value={v}>
+              {name}
+            </option>
+          ))}
+        </select>
+      )}
+    />
   );
 }

@@ -22,7 +22,13 @@ export interface Understanding {
   player: Fact<string>;
   session: Fact<string>;
   height_m: Fact<number>;
-  landmarks: { found: string[] | null; missing: string[] | null; unknown: string[] | null; kept?: boolean; map: Record<string, string> | null };
+  landmarks: {
+    found: string[] | null;
+    missing: string[] | null;
+    unknown: string[] | null;
+    kept?: boolean;
+    map: Record<string, string> | null;
+  };
   serves: ServeFound[] | null;
   notes: { severity: 'info' | 'warn' | 'fail'; where?: string; text: string }[] | null;
 }

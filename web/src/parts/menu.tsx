@@ -33,11 +33,22 @@ export function Menu({ name, items, below }: { name: string; items: MenuItem[]; 
   };
   return (
     <div class="menu" ref={box} onKeyDown={key} onFocusOut={leave}>
-      <button type="button" class="link" aria-haspopup="true" aria-expanded={open} onClick={() => setOpen(!open)}>{name}</button>
+      <button type="button" class="link" aria-haspopup="true" aria-expanded={open} onClick={() => setOpen(!open)}>
+        {name}
+      </button>
       {open && (
         <div class={below ? 'menu-list below' : 'menu-list'}>
           {items.map((i) => (
-            <button type="button" key={i.name} onClick={() => { setOpen(false); void i.run(); }}>{i.name}</button>
+            <button
+              type="button"
+              key={i.name}
+              onClick={() => {
+                setOpen(false);
+                void i.run();
+              }}
+            >
+              {i.name}
+            </button>
           ))}
         </div>
       )}

@@ -11,5 +11,13 @@ export function saveBlob(blob: Blob, name: string): void {
 
 /** A file name out of words: lower case, joined by hyphens. */
 export function fileName(...words: string[]): string {
-  return words.map((w) => w.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-|-$/g, '')).filter(Boolean).join('-');
+  return words
+    .map((w) =>
+      w
+        .toLowerCase()
+        .replace(/[^\p{L}\p{N}]+/gu, '-')
+        .replace(/^-|-$/g, ''),
+    )
+    .filter(Boolean)
+    .join('-');
 }

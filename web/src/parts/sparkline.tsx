@@ -4,7 +4,9 @@ interface Props {
   range: [number, number];
 }
 
-const width = 66, height = 20, edge = 2.5;
+const width = 66,
+  height = 20,
+  edge = 2.5;
 
 export function Sparkline({ values, range }: Props) {
   const n = values.length;

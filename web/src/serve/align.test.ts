@@ -3,13 +3,26 @@ import { aligned } from './align';
 import { Clip, type ClipInfo } from './clip';
 
 function clip(first_s: number, events: Record<string, number>): Clip {
-  const info = { serve: '', player: '', session: '', number: 1, recording: '', file: '', hand: 'right', rate_hz: 100, first_s, landmarks: [], measures: null,
-    events: Object.entries(events).map(([kind, time_s]) => ({ kind, time_s, method: '', confidence: 1 })) } satisfies ClipInfo;
+  const info = {
+    serve: '',
+    player: '',
+    session: '',
+    number: 1,
+    recording: '',
+    file: '',
+    hand: 'right',
+    rate_hz: 100,
+    first_s,
+    landmarks: [],
+    measures: null,
+    events: Object.entries(events).map(([kind, time_s]) => ({ kind, time_s, method: '', confidence: 1 })),
+  } satisfies ClipInfo;
   return new Clip(info, new Float32Array());
 }
 
 describe('aligned', () => {
-  const a = clip(0, { release: 1, trophy: 2, contact: 3 }), b = clip(10, { release: 11, trophy: 12.5, contact: 13 });
+  const a = clip(0, { release: 1, trophy: 2, contact: 3 }),
+    b = clip(10, { release: 11, trophy: 12.5, contact: 13 });
   it.each([
     ['at a common event', 2, 12.5],
     ['between events, stretched', 1.5, 11.75],

@@ -2,15 +2,24 @@ import { describe, expect, it } from 'vitest';
 import { Clip, swapped, type ClipInfo } from './clip';
 
 const info: ClipInfo = {
-  serve: 's', player: 'Noor Salim', session: '2026-03-14', number: 1, recording: 'r', file: 'f', hand: 'left', rate_hz: 10, first_s: 2,
-  landmarks: ['left_hand', 'right_hand'], events: null, measures: null,
+  serve: 's',
+  player: 'Noor Salim',
+  session: '2026-03-14',
+  number: 1,
+  recording: 'r',
+  file: 'f',
+  hand: 'left',
+  rate_hz: 10,
+  first_s: 2,
+  landmarks: ['left_hand', 'right_hand'],
+  events: null,
+  measures: null,
 };
 const missing = Number.NaN;
-const clip = new Clip(info, new Float32Array([
-  0, 1, 0.5, 4, 5, 6,
-  1, 3, 1.5, 4, 5, 6,
-  missing, missing, missing, 4, 5, 6,
-]));
+const clip = new Clip(
+  info,
+  new Float32Array([0, 1, 0.5, 4, 5, 6, 1, 3, 1.5, 4, 5, 6, missing, missing, missing, 4, 5, 6]),
+);
 
 it('knows its frames and times', () => {
   expect([clip.frames, clip.from, clip.to]).toEqual([3, 2, 2.2]);
@@ -31,6 +40,12 @@ describe('at', () => {
   it('mirrors the side and the landmark', () => expect(clip.at('right_hand', 2, true)).toEqual([0, 1, -0.5]));
 });
 
-it.each([['left_hip', 'right_hip'], ['right_toe', 'left_toe'], ['racket_left', 'racket_right'], ['head', 'head'], ['ball', 'ball']])('%s mirrored is %s', (name, want) => {
+it.each([
+  ['left_hip', 'right_hip'],
+  ['right_toe', 'left_toe'],
+  ['racket_left', 'racket_right'],
+  ['head', 'head'],
+  ['ball', 'ball'],
+])('%s mirrored is %s', (name, want) => {
   expect(swapped(name)).toBe(want);
 });

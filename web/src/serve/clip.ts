@@ -17,7 +17,8 @@ export interface ClipInfo {
   cut_off?: string;
   previous?: string;
   next?: string;
-  measures: { column: string; title: string; unit?: string; value: number | null; missing?: string; basis?: string }[] | null;
+  measures:
+    { column: string; title: string; unit?: string; value: number | null; missing?: string; basis?: string }[] | null;
 }
 
 export interface ClipEvent {
@@ -32,7 +33,10 @@ export interface ClipEvent {
 export class Clip {
   private index: Map<string, number>;
 
-  constructor(readonly info: ClipInfo, private xyz: Float32Array) {
+  constructor(
+    readonly info: ClipInfo,
+    private xyz: Float32Array,
+  ) {
     this.index = new Map(info.landmarks.map((n, i) => [n, i]));
   }
 
@@ -52,12 +56,17 @@ export class Clip {
     return this.info.events?.find((e) => e.kind === kind)?.time_s;
   }
 
-  /** Where a landmark is at a time, between frames by straight lines; undefined where it was not tracked. Left-handers are mirrored where mirror is set. */
+  /**
+   * Where a landmark is at a time, between frames by straight lines; undefined where it was not tracked. With mirror
+   * set, left-handers are shown as right-handers.
+   */
   at(name: string, timeS: number, mirror = false): Point | undefined {
     const i = this.index.get(mirror ? swapped(name) : name);
     if (i === undefined) return undefined;
     const f = Math.min(Math.max((timeS - this.from) * this.info.rate_hz, 0), this.frames - 1);
-    const a = Math.floor(f), b = Math.min(a + 1, this.frames - 1), k = f - a;
+    const a = Math.floor(f),
+      b = Math.min(a + 1, this.frames - 1),
+      k = f - a;
     const p = [0, 1, 2].map((j) => {
       const u = this.xyz[(a * this.info.landmarks.length + i) * 3 + j] as number;
       const v = this.xyz[(b * this.info.landmarks.length + i) * 3 + j] as number;
@@ -70,7 +79,9 @@ export class Clip {
 
 /** The landmark on the other side. */
 export function swapped(name: string): string {
-  return name.replace(/^(left|right)_|_(left|right)$/, (m) => (m.includes('left') ? m.replace('left', 'right') : m.replace('right', 'left')));
+  return name.replace(/^(left|right)_|_(left|right)$/, (m) =>
+    m.includes('left') ? m.replace('left', 'right') : m.replace('right', 'left'),
+  );
 }
 
 export async function fetchClip(serve: string): Promise<Clip> {
@@ -78,11 +89,12 @@ export async function fetchClip(serve: string): Promise<Clip> {
   const { tableFromIPC } = await import('apache-arrow');
   const t = tableFromIPC(answer.stream);
   const info = JSON.parse(t.schema.metadata.get('clip') ?? '{}') as ClipInfo;
-  const parts = t.getChild('xyz')?.data.map((d) => {
-    const width = 3 * info.landmarks.length;
-    const values = d.children[0]?.values as Float32Array;
-    return values.subarray(d.offset * width, (d.offset + d.length) * width);
-  }) ?? [];
+  const parts =
+    t.getChild('xyz')?.data.map((d) => {
+      const width = 3 * info.landmarks.length;
+      const values = d.children[0]?.values as Float32Array;
+      return values.subarray(d.offset * width, (d.offset + d.length) * width);
+    }) ?? [];
   const all = new Float32Array(parts.reduce((n, p) => n + p.length, 0));
   let at = 0;
   for (const p of parts) {

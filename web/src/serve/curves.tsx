@@ -14,23 +14,31 @@ const tip = (c: Clip) => (c.info.landmarks.includes('racket_tip') ? 'racket_tip'
 const isRacket = (c: Clip) => c.info.landmarks.includes('racket_tip');
 
 const curves: Curve[] = [
-  { title: 'Front knee flexion', unit: '°', value: (c, t, m) => flexion(c, t, m, 'left_hip', 'left_knee', 'left_ankle') },
+  {
+    title: 'Front knee flexion',
+    unit: '°',
+    value: (c, t, m) => flexion(c, t, m, 'left_hip', 'left_knee', 'left_ankle'),
+  },
   { title: 'Height of racket tip or hitting hand', unit: 'm', value: (c, t, m) => c.at(tip(c), t, m)?.[1] },
   { title: 'Speed of racket tip or hitting hand', unit: 'm/s', value: (c, t, m) => speed(c, t, m, tip(c)) },
 ];
 
 /** 0 where the joint is straight. */
 function flexion(c: Clip, t: number, m: boolean, a: string, b: string, d: string): number | undefined {
-  const p = c.at(a, t, m), q = c.at(b, t, m), r = c.at(d, t, m);
+  const p = c.at(a, t, m),
+    q = c.at(b, t, m),
+    r = c.at(d, t, m);
   if (!p || !q || !r) return undefined;
-  const u = [p[0] - q[0], p[1] - q[1], p[2] - q[2]] as const, v = [r[0] - q[0], r[1] - q[1], r[2] - q[2]] as const;
+  const u = [p[0] - q[0], p[1] - q[1], p[2] - q[2]] as const,
+    v = [r[0] - q[0], r[1] - q[1], r[2] - q[2]] as const;
   const cosine = (u[0] * v[0] + u[1] * v[1] + u[2] * v[2]) / (Math.hypot(...u) * Math.hypot(...v));
   return 180 - (Math.acos(Math.min(1, Math.max(-1, cosine))) * 180) / Math.PI;
 }
 
 function speed(c: Clip, t: number, m: boolean, name: string): number | undefined {
   const h = 1.5 / c.info.rate_hz;
-  const p = c.at(name, t - h, m), q = c.at(name, t + h, m);
+  const p = c.at(name, t - h, m),
+    q = c.at(name, t + h, m);
   return p && q ? Math.hypot(q[0] - p[0], q[1] - p[1], q[2] - p[2]) / (2 * h) : undefined;
 }
 
@@ -41,10 +49,17 @@ interface Props {
   seek: (t: number) => void;
 }
 
-const width = 400, height = 92;
+const width = 400,
+  height = 92;
 
 export function Curves({ first, second, now, seek }: Props) {
-  return <div class="curves">{curves.map((c) => <CurveView key={c.title} curve={c} {...{ first, second, now, seek }} />)}</div>;
+  return (
+    <div class="curves">
+      {curves.map((c) => (
+        <CurveView key={c.title} curve={c} {...{ first, second, now, seek }} />
+      ))}
+    </div>
+  );
 }
 
 function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }) {
@@ -55,20 +70,23 @@ function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }
   const b = second ? times.map((t) => curve.value(second.clip, aligned(clip, second.clip, t), second.mirror)) : [];
   const all = [...a, ...b].filter((v): v is number => v !== undefined);
   if (all.length < 2) return null;
-  const low = Math.min(0, ...all), high = Math.max(...all);
+  const low = Math.min(0, ...all),
+    high = Math.max(...all);
   const x = (t: number) => ((t - clip.from) / (clip.to - clip.from || 1)) * width;
   const y = (v: number) => height - 6 - ((v - low) / (high - low || 1)) * (height - 14);
   const path = (vs: (number | undefined)[]) => {
     let up = true;
-    return vs.map((v, i) => {
-      if (v === undefined) {
-        up = true;
-        return '';
-      }
-      const d = `${up ? 'M' : 'L'}${x(times[i] as number).toFixed(1)},${y(v).toFixed(1)}`;
-      up = false;
-      return d;
-    }).join('');
+    return vs
+      .map((v, i) => {
+        if (v === undefined) {
+          up = true;
+          return '';
+        }
+        const d = `${up ? 'M' : 'L'}${x(times[i] as number).toFixed(1)},${y(v).toFixed(1)}`;
+        up = false;
+        return d;
+      })
+      .join('');
   };
   const value = curve.value(clip, now, first.mirror);
   const other = second ? curve.value(second.clip, aligned(clip, second.clip, now), second.mirror) : undefined;
@@ -78,7 +96,13 @@ function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }
   };
   return (
     <figure>
-      <figcaption><span>{title(curve, clip)}</span><span>{number(value)}{other !== undefined && <span class="quietly"> · {number(other)}</span>} {curve.unit}</span></figcaption>
+      <figcaption>
+        <span>{title(curve, clip)}</span>
+        <span>
+          {number(value)}
+          {other !== undefined && <span class="quietly"> · {number(other)}</span>} {curve.unit}
+        </span>
+      </figcaption>
       <svg viewBox={`0 0 ${width} ${height}`} preserveAspectRatio="none" aria-hidden="true" onClick={click}>
         <line class="base" x1="0" x2={width} y1={y(0)} y2={y(0)} vector-effect="non-scaling-stroke" />
         {second && <path class="b" d={path(b)} vector-effect="non-scaling-stroke" />}
@@ -89,4 +113,5 @@ function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }
   );
 }
 
-const title = (c: Curve, clip: Clip) => c.title.replace('racket tip or hitting hand', isRacket(clip) ? 'the racket tip' : 'the hitting hand');
+const title = (c: Curve, clip: Clip) =>
+  c.title.replace('racket tip or hitting hand', isRacket(clip) ? 'the racket tip' : 'the hitting hand');

@@ -19,7 +19,7 @@ import { TimeBar } from './timebar';
 function useClip(serve: string): { clip: Clip | null; error: string } {
   const [state, set] = useState<{ clip: Clip | null; error: string }>({ clip: null, error: '' });
   const version = season.value, // after each change the clip is fetched anew
-     ready = connection.value === 'open';
+    ready = connection.value === 'open';
   useEffect(() => {
     let gone = false;
     if (!ready) return;
@@ -27,7 +27,10 @@ function useClip(serve: string): { clip: Clip | null; error: string } {
       set({ clip: null, error: '' });
       return;
     }
-    fetchClip(serve).then((clip) => !gone && set({ clip, error: '' }), (e: Error) => !gone && set({ clip: null, error: e.message }));
+    fetchClip(serve).then(
+      (clip) => !gone && set({ clip, error: '' }),
+      (e: Error) => !gone && set({ clip: null, error: e.message }),
+    );
     return () => {
       gone = true;
     };
@@ -37,18 +40,42 @@ function useClip(serve: string): { clip: Clip | null; error: string } {
 
 export function Serve() {
   const { serve, beside } = address.value;
-  const first = useClip(serve), second = useClip(beside);
+  const first = useClip(serve),
+    second = useClip(beside);
   const clip = first.clip;
   return (
     <section class="side" aria-label="Serve">
       <header class="side-head">
         <h2>{clip ? name(clip) : 'Serve'}</h2>
-        <button type="button" class="link" disabled={!clip?.info.previous} onClick={() => open(clip?.info.previous)}>Previous</button>
-        <button type="button" class="link" disabled={!clip?.info.next} onClick={() => open(clip?.info.next)}>Next</button>
-        {beside && <button type="button" class="link" onClick={() => { go({ beside: '' }); select([serve]); }}>One only</button>}
-        <button type="button" class="close" aria-label="Close the serve" onClick={() => go({ serve: '', beside: '' })}>×</button>
+        <button type="button" class="link" disabled={!clip?.info.previous} onClick={() => open(clip?.info.previous)}>
+          Previous
+        </button>
+        <button type="button" class="link" disabled={!clip?.info.next} onClick={() => open(clip?.info.next)}>
+          Next
+        </button>
+        {beside && (
+          <button
+            type="button"
+            class="link"
+            onClick={() => {
+              go({ beside: '' });
+              select([serve]);
+            }}
+          >
+            One only
+          </button>
+        )}
+        <button type="button" class="close" aria-label="Close the serve" onClick={() => go({ serve: '', beside: '' })}>
+          ×
+        </button>
       </header>
-      {first.error ? <p class="notice">{first.error}</p> : clip ? <Shown key={clip.info.serve} clip={clip} second={beside ? second.clip : null} /> : <p class="notice">Fetching the serve.</p>}
+      {first.error ? (
+        <p class="notice">{first.error}</p>
+      ) : clip ? (
+        <Shown key={clip.info.serve} clip={clip} second={beside ? second.clip : null} />
+      ) : (
+        <p class="notice">Fetching the serve.</p>
+      )}
     </section>
   );
 }
@@ -69,7 +96,10 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
   usePlayer(clip, playing, pace, setNow, now);
 
   const mirrored = (c: Clip) => c.info.hand === 'left' && !!second && clip.info.hand !== second.info.hand;
-  const poses = [{ clip, timeS: now, role: 'clay', mirror: mirrored(clip) }, ...(second ? [{ clip: second, timeS: aligned(clip, second, now), role: 'court', mirror: mirrored(second) }] : [])];
+  const poses = [
+    { clip, timeS: now, role: 'clay', mirror: mirrored(clip) },
+    ...(second ? [{ clip: second, timeS: aligned(clip, second, now), role: 'court', mirror: mirrored(second) }] : []),
+  ];
   const box = useRef(bounds(poses));
   const boxed = useRef<unknown>(null);
   if (boxed.current !== second) {
@@ -83,7 +113,12 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       g.beginPath();
       g.rect(i * each, 0, each, h);
       g.clip();
-      paint(g, panel(pose), fit(box.current.low, box.current.high, view.azimuth, view.elevation, each, h, i * each, 16), p);
+      paint(
+        g,
+        panel(pose),
+        fit(box.current.low, box.current.high, view.azimuth, view.elevation, each, h, i * each, 16),
+        p,
+      );
       g.restore();
     });
   });
@@ -95,23 +130,73 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       setPlaying(!playing);
     }
   };
+  const both = second ? `${name(clip)} beside ${name(second)}` : name(clip);
   return (
     <div class="serve" onKeyDown={key}>
       <div class="stage">
-        <canvas ref={stage.canvas} tabIndex={0} role="img" aria-label={`Stick figure of ${name(clip)}${second ? ` beside ${name(second)}` : ''}. Arrow keys turn it, space plays it.`} {...stage.handlers} onDblClick={stage.reset} />
-        {second && <div class="names"><span><b>{name(clip)}</b></span><span><b>{name(second)}</b></span></div>}
-        <TimeBar clip={clip} now={now} seek={(t) => { setPlaying(false); setNow(t); }} correct={(k, t) => void correct(k, t)} />
+        <canvas
+          ref={stage.canvas}
+          tabIndex={0}
+          role="img"
+          aria-label={`Stick figure of ${both}. Arrow keys turn it, space plays it.`}
+          {...stage.handlers}
+          onDblClick={stage.reset}
+        />
+        {second && (
+          <div class="names">
+            <span>
+              <b>{name(clip)}</b>
+            </span>
+            <span>
+              <b>{name(second)}</b>
+            </span>
+          </div>
+        )}
+        <TimeBar
+          clip={clip}
+          now={now}
+          seek={(t) => {
+            setPlaying(false);
+            setNow(t);
+          }}
+          correct={(k, t) => void correct(k, t)}
+        />
         <div class="play">
-          <button type="button" class="act" onClick={() => setPlaying(!playing)}>{playing ? 'Pause' : 'Play'}</button>
-          <label class="quietly">at <select value={pace} onChange={(e) => setPace(Number(e.currentTarget.value))}>{speeds.map((s) => <option key={s} value={s}>{s === 1 ? 'full' : `1/${1 / s}`} speed</option>)}</select></label>
-          <span class="quietly">{number(now - (clip.time('contact') ?? clip.from), 3)} s {clip.time('contact') !== undefined ? 'from contact' : ''}</span>
-          <button type="button" class="link" onClick={() => stage.look({ azimuth: 0, elevation: 0 })}>Behind</button>
-          <button type="button" class="link" onClick={() => stage.look({ azimuth: 90, elevation: 0 })}>Side</button>
-          <button type="button" class="link" onClick={() => stage.look({ azimuth: 0, elevation: 89 })}>Above</button>
+          <button type="button" class="act" onClick={() => setPlaying(!playing)}>
+            {playing ? 'Pause' : 'Play'}
+          </button>
+          <label class="quietly">
+            at{' '}
+            <select value={pace} onChange={(e) => setPace(Number(e.currentTarget.value))}>
+              {speeds.map((s) => (
+                <option key={s} value={s}>
+                  {s === 1 ? 'full' : `1/${1 / s}`} speed
+                </option>
+              ))}
+            </select>
+          </label>
+          <span class="quietly">
+            {number(now - (clip.time('contact') ?? clip.from), 3)} s{' '}
+            {clip.time('contact') !== undefined ? 'from contact' : ''}
+          </span>
+          <button type="button" class="link" onClick={() => stage.look({ azimuth: 0, elevation: 0 })}>
+            Behind
+          </button>
+          <button type="button" class="link" onClick={() => stage.look({ azimuth: 90, elevation: 0 })}>
+            Side
+          </button>
+          <button type="button" class="link" onClick={() => stage.look({ azimuth: 0, elevation: 89 })}>
+            Above
+          </button>
         </div>
       </div>
       {clip.info.cut_off && <p class="notice">{clip.info.cut_off}</p>}
-      <Curves first={{ clip, mirror: clip.info.hand === 'left' }} second={second ? { clip: second, mirror: second.info.hand === 'left' } : undefined} now={now} seek={setNow} />
+      <Curves
+        first={{ clip, mirror: clip.info.hand === 'left' }}
+        second={second ? { clip: second, mirror: second.info.hand === 'left' } : undefined}
+        now={now}
+        seek={setNow}
+      />
       <Measures clip={clip} second={second} />
       <Events clip={clip} seek={setNow} back={(k) => void correct(k, null)} />
       <PutRight info={clip.info} now={now} />
@@ -126,7 +211,8 @@ function usePlayer(clip: Clip, playing: boolean, pace: number, set: (t: number) 
   at.current = now;
   useEffect(() => {
     if (!playing) return;
-    let frame = 0, before = performance.now();
+    let frame = 0,
+      before = performance.now();
     const tick = (t: number) => {
       const next = at.current + ((t - before) / 1000) * pace;
       before = t;
@@ -143,7 +229,22 @@ function Measures({ clip, second }: { clip: Clip; second: Clip | null }) {
   if (list.length === 0) return null;
   return (
     <table class="facts">
-      <thead><tr><th scope="col">Measure</th><th scope="col" class="num">This serve</th>{second && <th scope="col" class="num">Beside</th>}<th scope="col"><span class="unseen">Basis</span></th></tr></thead>
+      <thead>
+        <tr>
+          <th scope="col">Measure</th>
+          <th scope="col" class="num">
+            This serve
+          </th>
+          {second && (
+            <th scope="col" class="num">
+              Beside
+            </th>
+          )}
+          <th scope="col">
+            <span class="unseen">Basis</span>
+          </th>
+        </tr>
+      </thead>
       <tbody>
         {list.map((m) => {
           const other = second?.info.measures?.find((o) => o.column === m.column);
@@ -151,7 +252,11 @@ function Measures({ clip, second }: { clip: Clip; second: Clip | null }) {
             <tr key={m.column}>
               <th scope="row">{m.title}</th>
               <td class="num">{m.value === null ? '–' : withUnit(signed(m.value, decimalsOf(m.unit)), m.unit)}</td>
-              {second && <td class="num">{other?.value == null ? '–' : withUnit(signed(other.value, decimalsOf(m.unit)), m.unit)}</td>}
+              {second && (
+                <td class="num">
+                  {other?.value == null ? '–' : withUnit(signed(other.value, decimalsOf(m.unit)), m.unit)}
+                </td>
+              )}
               <td class="quietly">{m.missing || m.basis}</td>
             </tr>
           );
@@ -166,13 +271,36 @@ function Events({ clip, seek, back }: { clip: Clip; seek: (t: number) => void; b
   if (list.length === 0) return null;
   return (
     <table class="facts">
-      <thead><tr><th scope="col">Event</th><th scope="col" class="num">Time</th><th scope="col">Found by</th></tr></thead>
+      <thead>
+        <tr>
+          <th scope="col">Event</th>
+          <th scope="col" class="num">
+            Time
+          </th>
+          <th scope="col">Found by</th>
+        </tr>
+      </thead>
       <tbody>
         {list.map((e) => (
           <tr key={e.kind}>
-            <th scope="row"><button type="button" class="link" onClick={() => seek(e.time_s)}>{plain(e.kind)}</button></th>
+            <th scope="row">
+              <button type="button" class="link" onClick={() => seek(e.time_s)}>
+                {plain(e.kind)}
+              </button>
+            </th>
             <td class="num">{number(e.time_s, 3)} s</td>
-            <td>{e.by_hand ? <>hand <button type="button" class="link" onClick={() => back(e.kind)}>take back</button></> : e.method}</td>
+            <td>
+              {e.by_hand ? (
+                <>
+                  hand{' '}
+                  <button type="button" class="link" onClick={() => back(e.kind)}>
+                    take back
+                  </button>
+                </>
+              ) : (
+                e.method
+              )}
+            </td>
           </tr>
         ))}
       </tbody>

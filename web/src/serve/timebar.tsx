@@ -4,7 +4,9 @@ import { useWidth } from '../parts/width';
 import type { Clip, ClipEvent } from './clip';
 import { number, plain } from '../words';
 
-const edge = 8, base = 59, height = 75;
+const edge = 8,
+  base = 59,
+  height = 75;
 
 interface Props {
   clip: Clip;
@@ -20,7 +22,10 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   const timeAt = (e: PointerEvent) => {
     const box = (svg.current as SVGSVGElement).getBoundingClientRect();
     const k = ((e.clientX - box.left) / box.width) * width;
-    return Math.min(clip.to, Math.max(clip.from, clip.from + ((k - edge) / (width - 2 * edge)) * (clip.to - clip.from)));
+    return Math.min(
+      clip.to,
+      Math.max(clip.from, clip.from + ((k - edge) / (width - 2 * edge)) * (clip.to - clip.from)),
+    );
   };
   const move = (e: PointerEvent) => {
     if (!(e.buttons & 1)) return;
@@ -43,16 +48,45 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   const rows = stagger(events.map((e) => x(e.time_s)));
   return (
     <div class="timebar">
-      <svg ref={svg} viewBox={`0 0 ${width} ${height}`} role="group" aria-label="Time of the serve"
-        onPointerDown={(e) => { svg.current?.setPointerCapture(e.pointerId); seek(timeAt(e)); }} onPointerMove={move} onPointerUp={drop}>
+      <svg
+        ref={svg}
+        viewBox={`0 0 ${width} ${height}`}
+        role="group"
+        aria-label="Time of the serve"
+        onPointerDown={(e) => {
+          svg.current?.setPointerCapture(e.pointerId);
+          seek(timeAt(e));
+        }}
+        onPointerMove={move}
+        onPointerUp={drop}
+      >
         <line class="track" x1={edge} x2={width - edge} y1={base} y2={base} />
         <line class="played" x1={edge} x2={x(now)} y1={base} y2={base} />
         {events.map((e, i) => (
-          <Mark key={e.kind} event={e} x={x(held?.kind === e.kind ? held.t : e.time_s)} row={rows[i] ?? 0}
-            hold={correct ? () => setHeld({ kind: e.kind, t: e.time_s }) : undefined} nudge={correct ? (by) => correct(e.kind, e.time_s + by * frame) : undefined} seek={() => seek(e.time_s)} />
+          <Mark
+            key={e.kind}
+            event={e}
+            x={x(held?.kind === e.kind ? held.t : e.time_s)}
+            row={rows[i] ?? 0}
+            hold={correct ? () => setHeld({ kind: e.kind, t: e.time_s }) : undefined}
+            nudge={correct ? (by) => correct(e.kind, e.time_s + by * frame) : undefined}
+            seek={() => seek(e.time_s)}
+          />
         ))}
-        <circle class="now" cx={x(now)} cy={base} r="6.5" role="slider" tabindex={0} aria-label="Instant" aria-valuemin={0} aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
-          aria-valuenow={Number((now - clip.from).toFixed(2))} aria-valuetext={`${number(now - clip.from, 2)} s`} onKeyDown={key} />
+        <circle
+          class="now"
+          cx={x(now)}
+          cy={base}
+          r="6.5"
+          role="slider"
+          tabindex={0}
+          aria-label="Instant"
+          aria-valuemin={0}
+          aria-valuemax={Number((clip.to - clip.from).toFixed(2))}
+          aria-valuenow={Number((now - clip.from).toFixed(2))}
+          aria-valuetext={`${number(now - clip.from, 2)} s`}
+          onKeyDown={key}
+        />
       </svg>
     </div>
   );
@@ -69,7 +103,21 @@ export function stagger(xs: number[]): number[] {
   });
 }
 
-function Mark({ event, x, row, hold, nudge, seek }: { event: ClipEvent; x: number; row: number; hold?: () => void; nudge?: (by: number) => void; seek: () => void }) {
+function Mark({
+  event,
+  x,
+  row,
+  hold,
+  nudge,
+  seek,
+}: {
+  event: ClipEvent;
+  x: number;
+  row: number;
+  hold?: () => void;
+  nudge?: (by: number) => void;
+  seek: () => void;
+}) {
   const y = 9 + row * 13;
   const how = event.by_hand ? 'set by hand' : `${event.method}${event.stand_in ? ', a stand-in' : ''}`;
   const key = (e: KeyboardEvent) => {
@@ -81,12 +129,20 @@ function Mark({ event, x, row, hold, nudge, seek }: { event: ClipEvent; x: numbe
     nudge(by);
   };
   return (
-    <g class={`event ${event.by_hand ? 'hand' : ''} ${event.stand_in ? 'stand-in' : ''}`} tabindex={0} role="button" onPointerDown={hold} onKeyDown={key}
-      aria-label={`${plain(event.kind)}, ${how}. Arrow keys move it by a frame.`}>
+    <g
+      class={`event ${event.by_hand ? 'hand' : ''} ${event.stand_in ? 'stand-in' : ''}`}
+      tabindex={0}
+      role="button"
+      onPointerDown={hold}
+      onKeyDown={key}
+      aria-label={`${plain(event.kind)}, ${how}. Arrow keys move it by a frame.`}
+    >
       <title>{`${plain(event.kind)}: ${how}`}</title>
       <line x1={x} x2={x} y1={y + 4} y2={base} />
       <circle cx={x} cy={base} r="3.6" />
-      <text x={x} y={y} text-anchor={x < 40 ? 'start' : 'middle'}>{plain(event.kind)}</text>
+      <text x={x} y={y} text-anchor={x < 40 ? 'start' : 'middle'}>
+        {plain(event.kind)}
+      </text>
     </g>
   );
 }

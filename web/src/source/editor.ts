@@ -1,12 +1,31 @@
 // The editor of a recipe's Go file, with the language service of the server behind it.
-import { autocompletion, closeBrackets, closeBracketsKeymap, completionKeymap, type CompletionContext, type CompletionResult } from '@codemirror/autocomplete';
+import {
+  autocompletion,
+  closeBrackets,
+  closeBracketsKeymap,
+  completionKeymap,
+  type CompletionContext,
+  type CompletionResult,
+} from '@codemirror/autocomplete';
 import { defaultKeymap, history, historyKeymap, indentWithTab } from '@codemirror/commands';
 import { go } from '@codemirror/lang-go';
 import { bracketMatching, indentUnit } from '@codemirror/language';
 import { lintGutter, lintKeymap, setDiagnostics, type Diagnostic as Mark } from '@codemirror/lint';
 import { highlightSelectionMatches, searchKeymap } from '@codemirror/search';
 import { EditorState, RangeSetBuilder, StateEffect, StateField, Transaction, type Text } from '@codemirror/state';
-import { Decoration, drawSelection, EditorView, highlightActiveLine, hoverTooltip, keymap, lineNumbers, showTooltip, type DecorationSet, type Tooltip, type ViewUpdate } from '@codemirror/view';
+import {
+  Decoration,
+  drawSelection,
+  EditorView,
+  highlightActiveLine,
+  hoverTooltip,
+  keymap,
+  lineNumbers,
+  showTooltip,
+  type DecorationSet,
+  type Tooltip,
+  type ViewUpdate,
+} from '@codemirror/view';
 import { link } from '../link';
 import type { Completions, Definition, Diagnostic, Hover, Signature } from '../protocol';
 import { theme } from './theme';
@@ -82,35 +101,71 @@ export function charsOf(text: string, bytes: number): number {
 export class Editor {
   readonly view: EditorView;
 
-  constructor(parent: HTMLElement, source: string, private hooks: Hooks) {
+  constructor(
+    parent: HTMLElement,
+    source: string,
+    private hooks: Hooks,
+  ) {
     const nonce = document.querySelector<HTMLMetaElement>('meta[property=csp-nonce]')?.nonce ?? '';
     const saving = { key: 'Mod-s', run: () => (hooks.save(), true), preventDefault: true };
     const running = { key: 'Mod-Enter', run: () => (hooks.save(), true), preventDefault: true };
     const leaving = { key: 'Escape', run: (v: EditorView) => this.closeCall(v) };
-    const declared = { key: 'Alt-Enter', run: (v: EditorView) => (void this.toDeclaration(v.state.selection.main.head), true) };
+    const declared = {
+      key: 'Alt-Enter',
+      run: (v: EditorView) => (void this.toDeclaration(v.state.selection.main.head), true),
+    };
     this.view = new EditorView({
       parent,
       state: EditorState.create({
         doc: source,
         extensions: [
-          EditorView.cspNonce.of(nonce), theme, stepLines,
-          lintGutter(), lineNumbers(), history(), drawSelection(), highlightActiveLine(), bracketMatching(), closeBrackets(), highlightSelectionMatches(),
-          EditorView.lineWrapping, indentUnit.of('\t'), EditorState.tabSize.of(4), go(),
-          autocompletion({ override: [(c) => this.complete(c)], icons: false }), hoverTooltip((v, pos) => this.hover(v, pos)), call,
+          EditorView.cspNonce.of(nonce),
+          theme,
+          stepLines,
+          lintGutter(),
+          lineNumbers(),
+          history(),
+          drawSelection(),
+          highlightActiveLine(),
+          bracketMatching(),
+          closeBrackets(),
+          highlightSelectionMatches(),
+          EditorView.lineWrapping,
+          indentUnit.of('\t'),
+          EditorState.tabSize.of(4),
+          go(),
+          autocompletion({ override: [(c) => this.complete(c)], icons: false }),
+          hoverTooltip((v, pos) => this.hover(v, pos)),
+          call,
           EditorView.domEventHandlers({
             click: (e, v) => {
               const pos = e.ctrlKey || e.metaKey ? v.posAtCoords({ x: e.clientX, y: e.clientY }) : null;
               if (pos !== null) void this.toDeclaration(pos);
             },
           }),
-          EditorView.contentAttributes.of({ 'aria-label': 'Source of the recipe. Escape, then Tab, leads out of it.', tabindex: '0' }),
+          EditorView.contentAttributes.of({
+            'aria-label': 'Source of the recipe. Escape, then Tab, leads out of it.',
+            tabindex: '0',
+          }),
           EditorView.updateListener.of((u) => {
             const own = !u.transactions.some((tr) => tr.isUserEvent('external'));
             if (u.docChanged && own) hooks.changed(u.state.doc.toString());
             if (own) this.followCall(u);
             if (u.selectionSet || u.docChanged) hooks.moved(u.state.doc.lineAt(u.state.selection.main.head).number);
           }),
-          keymap.of([saving, running, declared, leaving, ...closeBracketsKeymap, ...completionKeymap, ...lintKeymap, ...searchKeymap, ...historyKeymap, ...defaultKeymap, indentWithTab]),
+          keymap.of([
+            saving,
+            running,
+            declared,
+            leaving,
+            ...closeBracketsKeymap,
+            ...completionKeymap,
+            ...lintKeymap,
+            ...searchKeymap,
+            ...historyKeymap,
+            ...defaultKeymap,
+            indentWithTab,
+          ]),
         ],
       }),
     });
@@ -124,10 +179,15 @@ export class Editor {
   replace(source: string): void {
     const from = this.source;
     if (from === source) return;
-    let a = 0, b = 0;
+    let a = 0,
+      b = 0;
     while (a < from.length && a < source.length && from[a] === source[a]) a++;
-    while (b < from.length - a && b < source.length - a && from[from.length - 1 - b] === source[source.length - 1 - b]) b++;
-    this.view.dispatch({ changes: { from: a, to: from.length - b, insert: source.slice(a, source.length - b) }, annotations: external });
+    while (b < from.length - a && b < source.length - a && from[from.length - 1 - b] === source[source.length - 1 - b])
+      b++;
+    this.view.dispatch({
+      changes: { from: a, to: from.length - b, insert: source.slice(a, source.length - b) },
+      annotations: external,
+    });
   }
 
   /** Put the checker's remarks into the margin. */
@@ -158,7 +218,10 @@ export class Editor {
 
   goTo(line: number, column = 1): void {
     const l = this.view.state.doc.line(Math.min(Math.max(line, 1), this.view.state.doc.lines));
-    this.view.dispatch({ selection: { anchor: Math.min(l.from + charsOf(l.text, column - 1), l.to) }, effects: EditorView.scrollIntoView(l.from, { y: 'center' }) });
+    this.view.dispatch({
+      selection: { anchor: Math.min(l.from + charsOf(l.text, column - 1), l.to) },
+      effects: EditorView.scrollIntoView(l.from, { y: 'center' }),
+    });
     this.view.focus();
   }
 
@@ -170,7 +233,9 @@ export class Editor {
   private async complete(c: CompletionContext): Promise<CompletionResult | null> {
     if (!c.explicit && !c.matchBefore(/[\w."/]$/)) return null;
     const source = c.state.doc.toString();
-    const found = await link.ask<Completions>('complete', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, c.pos)) }).catch(() => null);
+    const found = await link
+      .ask<Completions>('complete', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, c.pos)) })
+      .catch(() => null);
     if (c.aborted || !found?.items?.length) return null;
     return {
       from: charsOf(source, found.from),
@@ -190,8 +255,12 @@ export class Editor {
     if (!begun || !(u.docChanged || u.selectionSet)) return;
     clearTimeout(this.asking);
     this.asking = setTimeout(async () => {
-      const { state } = this.view, pos = state.selection.main.head, source = state.doc.toString();
-      const found = await link.ask<Signature>('signature', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) }).catch(() => null);
+      const { state } = this.view,
+        pos = state.selection.main.head,
+        source = state.doc.toString();
+      const found = await link
+        .ask<Signature>('signature', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) })
+        .catch(() => null);
       if (this.view.state !== state && this.view.state.doc !== state.doc) return; // typed on meanwhile
       this.view.dispatch({ effects: showCall.of(found?.label ? callTooltip(pos, found) : null) });
     }, 80);
@@ -206,13 +275,17 @@ export class Editor {
   /** Go where the recipe declares what stands at a position. */
   private async toDeclaration(pos: number): Promise<void> {
     const source = this.view.state.doc.toString();
-    const found = await link.ask<Definition>('definition', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) }).catch(() => null);
+    const found = await link
+      .ask<Definition>('definition', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) })
+      .catch(() => null);
     if (found?.line) this.goTo(found.line, found.column);
   }
 
   private async hover(view: EditorView, pos: number) {
     const source = view.state.doc.toString();
-    const found = await link.ask<Hover>('hover', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) }).catch(() => null);
+    const found = await link
+      .ask<Hover>('hover', { recipe: this.hooks.recipe(), source, offset: bytesOf(source.slice(0, pos)) })
+      .catch(() => null);
     if (!found?.text) return null;
     return {
       pos: charsOf(source, found.from),

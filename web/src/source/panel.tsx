@@ -38,17 +38,36 @@ export function Source() {
     <section class="side" aria-label="Source of the recipe">
       <header class="side-head">
         <h2>{recipe.value}.go</h2>
-        <span class="quietly" role="status">{words(saving)}</span>
-        <label><input type="checkbox" checked={automatic.value} onChange={(e) => { automatic.value = e.currentTarget.checked; }} />run edits</label>
-        <button type="button" class="link" onClick={() => desk.current?.save(true)}>Run</button>
+        <span class="quietly" role="status">
+          {words(saving)}
+        </span>
+        <label>
+          <input
+            type="checkbox"
+            checked={automatic.value}
+            onChange={(e) => {
+              automatic.value = e.currentTarget.checked;
+            }}
+          />
+          run edits
+        </label>
+        <button type="button" class="link" onClick={() => desk.current?.save(true)}>
+          Run
+        </button>
         <Versions take={(source) => desk.current?.bring(source)} />
-        <button type="button" class="close" aria-label="Close the source" onClick={() => go({ source: false })}>×</button>
+        <button type="button" class="close" aria-label="Close the source" onClick={() => go({ source: false })}>
+          ×
+        </button>
       </header>
       {saving === 'elsewhere' && (
         <div class="notice">
           <p>This recipe was changed elsewhere while you were writing.</p>
-          <button type="button" class="act" onClick={() => desk.current?.settle(false)}>Take that text</button>
-          <button type="button" class="act" onClick={() => desk.current?.settle(true)}>Keep mine</button>
+          <button type="button" class="act" onClick={() => desk.current?.settle(false)}>
+            Take that text
+          </button>
+          <button type="button" class="act" onClick={() => desk.current?.settle(true)}>
+            Keep mine
+          </button>
         </div>
       )}
       <div class="editor" ref={box} />
@@ -62,7 +81,9 @@ function words(s: Saving): string {
   if (s === 'saving') return 'saving';
   if (s === 'elsewhere') return '';
   const at = text.value.saved;
-  return at ? `saved ${new Date(at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}` : 'as shipped';
+  return at
+    ? `saved ${new Date(at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`
+    : 'as shipped';
 }
 
 function Problems({ show }: { show: (line: number, column: number) => void }) {
@@ -72,7 +93,12 @@ function Problems({ show }: { show: (line: number, column: number) => void }) {
     <ul class="problems" aria-label="What is wrong">
       {list.map((d) => (
         <li key={`${d.line}:${d.column}:${d.message}`}>
-          <button type="button" onClick={() => show(d.line, d.column)}><span class="at">{d.line}:{d.column}</span><span class={d.severity}>{d.message}</span></button>
+          <button type="button" onClick={() => show(d.line, d.column)}>
+            <span class="at">
+              {d.line}:{d.column}
+            </span>
+            <span class={d.severity}>{d.message}</span>
+          </button>
         </li>
       ))}
     </ul>
@@ -83,11 +109,29 @@ function Problems({ show }: { show: (line: number, column: number) => void }) {
 function Versions({ take }: { take: (source: string) => void }) {
   const [list, setList] = useState<Version[]>([]);
   useEffect(() => {
-    link.ask<Version[] | null>('versions', { recipe: recipe.peek() }).then((v) => setList(v ?? []), () => setList([]));
+    link.ask<Version[] | null>('versions', { recipe: recipe.peek() }).then(
+      (v) => setList(v ?? []),
+      () => setList([]),
+    );
   }, [text.value.revision]);
   if (list.length < 2) return null;
-  const bring = (v: Version) => link.ask<{ source: string }>('version', { recipe: recipe.peek(), revision: v.sha256 }).then((got) => take(got.source), (e: Error) => say(e.message));
-  return <Menu name="Earlier" below items={list.slice(0, 12).map((v) => ({ name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}`, run: () => bring(v) }))} />;
+  const bring = (v: Version) =>
+    link.ask<{ source: string }>('version', { recipe: recipe.peek(), revision: v.sha256 }).then(
+      (got) => take(got.source),
+      (e: Error) => say(e.message),
+    );
+  return (
+    <Menu
+      name="Earlier"
+      below
+      items={list
+        .slice(0, 12)
+        .map((v) => ({
+          name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}`,
+          run: () => bring(v),
+        }))}
+    />
+  );
 }
 
 /** Keeps the editor, the server's text and the marked step together. */
@@ -99,7 +143,10 @@ class SourceDesk {
   private busy = false;
   private markedByCursor = '';
 
-  constructor(make: (hooks: ConstructorParameters<typeof Editor>[2]) => Editor, private tell: (s: Saving) => void) {
+  constructor(
+    make: (hooks: ConstructorParameters<typeof Editor>[2]) => Editor,
+    private tell: (s: Saving) => void,
+  ) {
     this.editor = make({
       recipe: () => recipe.peek(),
       changed: () => this.changed(),
@@ -167,7 +214,12 @@ class SourceDesk {
     try {
       if (format) await this.format();
       const source = this.editor.source;
-      const answer = await link.ask<{ revision: string }>('edit', { recipe: recipe.peek(), source, revision: this.base, run: true });
+      const answer = await link.ask<{ revision: string }>('edit', {
+        recipe: recipe.peek(),
+        source,
+        revision: this.base,
+        run: true,
+      });
       this.base = answer.revision;
       this.dirty = this.editor.source !== source;
       this.tell(this.dirty ? 'edited' : 'saved');
@@ -184,7 +236,9 @@ class SourceDesk {
 
   private async format(): Promise<void> {
     const before = this.editor.source;
-    const got = await link.ask<{ source: string }>('format', { recipe: recipe.peek(), source: before }).catch(() => null);
+    const got = await link
+      .ask<{ source: string }>('format', { recipe: recipe.peek(), source: before })
+      .catch(() => null);
     if (got?.source && this.editor.source === before) this.editor.replace(got.source);
   }
 

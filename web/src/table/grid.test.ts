@@ -9,7 +9,9 @@ it('leaves a table that is not of serves as it is', () => {
 });
 
 it('puts who and when first, particulars last, and reasons with their values', () => {
-  const placed = arrange(columns('serve', 'contact_offset_m', 'contact_offset_missing', 'contact_offset_basis', 'hand', 'session', 'player'));
+  const placed = arrange(
+    columns('serve', 'contact_offset_m', 'contact_offset_missing', 'contact_offset_basis', 'hand', 'session', 'player'),
+  );
   expect(placed.map((c) => c.name)).toEqual(['player', 'session', 'contact_offset_m', 'serve', 'hand']);
   expect(placed.map((c) => c.i)).toEqual([6, 5, 1, 0, 4]);
   expect(placed[2]?.why).toBe(2);

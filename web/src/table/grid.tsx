@@ -21,23 +21,48 @@ interface Props {
 export function Grid({ table, name, source, filtering }: Props) {
   const [order, setOrder] = useState('');
   const [typed, setTyped] = useState<Record<string, string>>({});
-  const filter = useMemo(() => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f), [typed, table]);
+  const filter = useMemo(
+    () => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f),
+    [typed, table],
+  );
   const view = useView(table, source, order, filter);
   const columns = useMemo(() => arrange(table.columns), [table]);
   const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);
   return (
     <>
-      <div class="grid" tabIndex={0} role="region" aria-label={`Rows of ${name}`} ref={view.scroller}
-        onScroll={view.scrolled} onKeyDown={(e) => view.press(e, table)}>
-        <div class="tall" ref={(e) => { if (e) e.style.height = `${view.height}px`; }}>
+      <div
+        class="grid"
+        tabIndex={0}
+        role="region"
+        aria-label={`Rows of ${name}`}
+        ref={view.scroller}
+        onScroll={view.scrolled}
+        onKeyDown={(e) => view.press(e, table)}
+      >
+        <div
+          class="tall"
+          ref={(e) => {
+            if (e) e.style.height = `${view.height}px`;
+          }}
+        >
           <table aria-rowcount={view.total + 1}>
-            <thead ref={(e) => { if (e) view.head.value = e.offsetHeight; }}>
+            <thead
+              ref={(e) => {
+                if (e) view.head.value = e.offsetHeight;
+              }}
+            >
               <tr aria-rowindex={1}>
                 {columns.map((c) => (
-                  <th key={c.name} scope="col" class={isNumber(c) ? 'num' : ''} title={c.name}
-                    aria-sort={order === c.name ? 'ascending' : order === `-${c.name}` ? 'descending' : 'none'}>
+                  <th
+                    key={c.name}
+                    scope="col"
+                    class={isNumber(c) ? 'num' : ''}
+                    title={c.name}
+                    aria-sort={order === c.name ? 'ascending' : order === `-${c.name}` ? 'descending' : 'none'}
+                  >
                     <button type="button" onClick={() => sort(c.name)}>
-                      {c.title}{order === c.name ? ' ↑' : order === `-${c.name}` ? ' ↓' : ''}
+                      {c.title}
+                      {order === c.name ? ' ↑' : order === `-${c.name}` ? ' ↓' : ''}
                     </button>
                     {c.unit && <small>{unit(c.unit)}</small>}
                   </th>
@@ -47,8 +72,13 @@ export function Grid({ table, name, source, filtering }: Props) {
                 <tr class="filter">
                   {columns.map((c) => (
                     <th key={c.name} class={isNumber(c) ? 'num' : ''}>
-                      <input type="text" aria-label={`Only rows where ${c.title} is`} placeholder={isNumber(c) ? '> 0' : 'has'}
-                        value={typed[c.name] ?? ''} onInput={(e) => setTyped({ ...typed, [c.name]: e.currentTarget.value })} />
+                      <input
+                        type="text"
+                        aria-label={`Only rows where ${c.title} is`}
+                        placeholder={isNumber(c) ? '> 0' : 'has'}
+                        value={typed[c.name] ?? ''}
+                        onInput={(e) => setTyped({ ...typed, [c.name]: e.currentTarget.value })}
+                      />
                     </th>
                   ))}
                 </tr>
@@ -58,7 +88,11 @@ export function Grid({ table, name, source, filtering }: Props) {
           </table>
         </div>
       </div>
-      {filter.length > 0 && <p class="quietly">{view.total.toLocaleString('en')} of {table.rows.toLocaleString('en')} rows</p>}
+      {filter.length > 0 && (
+        <p class="quietly">
+          {view.total.toLocaleString('en')} of {table.rows.toLocaleString('en')} rows
+        </p>
+      )}
     </>
   );
 }
@@ -70,7 +104,20 @@ interface Placed extends Column {
   why: number;
 }
 
-const particulars = ['serve', 'recording', 'file', 'hand', 'contact_s', 'height_m', 'level', 'birth_year', 'serve_type', 'court_side', 'ball_speed_m_s', 'outcome'];
+const particulars = [
+  'serve',
+  'recording',
+  'file',
+  'hand',
+  'contact_s',
+  'height_m',
+  'level',
+  'birth_year',
+  'serve_type',
+  'court_side',
+  'ball_speed_m_s',
+  'outcome',
+];
 
 /**
  * The order for reading. In a table of serves, who and when come first and the other particulars last; what says how
@@ -78,9 +125,14 @@ const particulars = ['serve', 'recording', 'file', 'hand', 'contact_s', 'height_
  */
 export function arrange(columns: Column[]): Placed[] {
   const at = new Map(columns.map((c, i) => [c.name, i]));
-  const placed = columns.map((c, i): Placed => ({ ...c, i, why: at.get(c.name.replace(/(_(deg|m|s))*$/, '') + '_missing') ?? -1 }));
+  const placed = columns.map((c, i): Placed => ({
+    ...c,
+    i,
+    why: at.get(c.name.replace(/(_(deg|m|s))*$/, '') + '_missing') ?? -1,
+  }));
   if (!at.has('serve')) return placed;
-  const rank = (c: Column) => (c.name === 'player' ? 0 : c.name === 'session' ? 1 : particulars.includes(c.name) ? 3 : 2);
+  const rank = (c: Column) =>
+    c.name === 'player' ? 0 : c.name === 'session' ? 1 : particulars.includes(c.name) ? 3 : 2;
   return placed.filter((c) => !/_(basis|missing)$/.test(c.name)).sort((a, b) => rank(a) - rank(b) || a.i - b.i);
 }
 
@@ -89,7 +141,17 @@ type View = ReturnType<typeof useView>;
 /** The state of one grid: which rows are seen, which windows are there, which row is active. */
 function useView(table: TableRef, source: RowSource, order: string, filter: Filter[]) {
   const key = `${table.ref}|${order}|${JSON.stringify(filter)}`;
-  const state = useMemo(() => ({ windows: new Map<number, Window>(), top: signal(0), head: signal(rowHeight), loaded: signal(0), active: signal(-1), total: signal(table.rows) }), [table.ref]);
+  const state = useMemo(
+    () => ({
+      windows: new Map<number, Window>(),
+      top: signal(0),
+      head: signal(rowHeight),
+      loaded: signal(0),
+      active: signal(-1),
+      total: signal(table.rows),
+    }),
+    [table.ref],
+  );
   const scroller = useRef<HTMLDivElement>(null);
   const now = useRef(key);
   if (now.current !== key) {
@@ -124,11 +186,19 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
   const seen = () => Math.ceil((scroller.current?.clientHeight || 420) / rowHeight);
   const firstRow = () => {
     const most = Math.max(1, height - (scroller.current?.clientHeight ?? 420));
-    const at = natural <= tallest ? state.top.value / rowHeight : (state.top.value / most) * Math.max(0, total - seen() + 2);
+    const at =
+      natural <= tallest ? state.top.value / rowHeight : (state.top.value / most) * Math.max(0, total - seen() + 2);
     return Math.min(Math.max(0, Math.floor(at)), Math.max(0, total - 1));
   };
   return {
-    ...state, total, height, proportional: natural > tallest, scroller, need, seen, firstRow,
+    ...state,
+    total,
+    height,
+    proportional: natural > tallest,
+    scroller,
+    need,
+    seen,
+    firstRow,
     row(i: number): Cell[] | undefined {
       const w = Math.floor(i / windowRows);
       need(w);
@@ -139,7 +209,14 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
     },
     press(e: KeyboardEvent, t: TableRef) {
       if ((e.target as HTMLElement).tagName === 'INPUT') return;
-      const by = { ArrowDown: 1, ArrowUp: -1, PageDown: seen() - 2, PageUp: 2 - seen(), Home: -Infinity, End: Infinity }[e.key];
+      const by = {
+        ArrowDown: 1,
+        ArrowUp: -1,
+        PageDown: seen() - 2,
+        PageUp: 2 - seen(),
+        Home: -Infinity,
+        End: Infinity,
+      }[e.key];
       if (e.key === 'Enter') {
         const serve = this.row(state.active.peek())?.[t.columns.findIndex((c) => c.name === 'serve')];
         if (typeof serve === 'string') pick(serve, e);
@@ -159,7 +236,8 @@ function useView(table: TableRef, source: RowSource, order: string, filter: Filt
     const first = firstRow();
     if (i >= first && i < first + seen() - 3) return;
     const aim = i < first ? i : i - seen() + 4;
-    box.scrollTop = natural <= tallest ? aim * rowHeight : (aim / Math.max(1, total - seen() + 2)) * (height - box.clientHeight);
+    box.scrollTop =
+      natural <= tallest ? aim * rowHeight : (aim / Math.max(1, total - seen() + 2)) * (height - box.clientHeight);
   }
 }
 
@@ -171,16 +249,44 @@ function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serve
   const chosen = selected.value;
   const decimals = new Map(columns.filter((c) => c.type === 'number').map((c) => [c.name, places(c, view)]));
   return (
-    <tbody ref={(e) => { if (e) e.style.transform = `translateY(${Math.max(0, offset)}px)`; }}>
+    <tbody
+      ref={(e) => {
+        if (e) e.style.transform = `translateY(${Math.max(0, offset)}px)`;
+      }}
+    >
       {Array.from({ length: Math.max(0, to - from) }, (_, k) => {
         const i = from + k;
         const row = view.row(i);
         const serve = serveAt >= 0 ? row?.[serveAt] : undefined;
         const tied = typeof serve === 'string';
+        const classes = [tied && 'tied', tied && chosen.has(serve) && 'chosen', view.active.value === i && 'active'];
         return (
-          <tr key={i} aria-rowindex={i + 2} class={`${tied ? 'tied' : ''} ${tied && chosen.has(serve) ? 'chosen' : ''} ${view.active.value === i ? 'active' : ''}`}
-            onMouseDown={(e) => { if (e.shiftKey) e.preventDefault(); }} onClick={tied ? (e) => { view.active.value = i; pick(serve, e); } : undefined}>
-            {columns.map((c) => <Value key={c.name} column={c} decimals={decimals.get(c.name)} value={row?.[c.i]} why={row?.[c.why]} loading={!row} />)}
+          <tr
+            key={i}
+            aria-rowindex={i + 2}
+            class={classes.filter(Boolean).join(' ')}
+            onMouseDown={(e) => {
+              if (e.shiftKey) e.preventDefault();
+            }}
+            onClick={
+              tied
+                ? (e) => {
+                    view.active.value = i;
+                    pick(serve, e);
+                  }
+                : undefined
+            }
+          >
+            {columns.map((c) => (
+              <Value
+                key={c.name}
+                column={c}
+                decimals={decimals.get(c.name)}
+                value={row?.[c.i]}
+                why={row?.[c.why]}
+                loading={!row}
+              />
+            ))}
           </tr>
         );
       })}
@@ -197,8 +303,10 @@ interface ValueProps {
 }
 
 function Value({ column, decimals, value, why, loading }: ValueProps) {
-  if (value === null || value === undefined) return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : (why ?? '–')}</td>;
-  if (typeof value === 'number') return <td class="num">{/year$/.test(column.name) ? String(value) : number(value, decimals)}</td>;
+  if (value === null || value === undefined)
+    return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : (why ?? '–')}</td>;
+  if (typeof value === 'number')
+    return <td class="num">{/year$/.test(column.name) ? String(value) : number(value, decimals)}</td>;
   return <td>{typeof value === 'boolean' ? (value ? 'yes' : 'no') : value}</td>;
 }
 

@@ -6,14 +6,23 @@ import { carried, decode, filterOf, type Cell } from './rows';
 const column = (name: string, type: Column['type']): Column => ({ name, title: name, type });
 
 describe('decode', () => {
-  const stream = tableToIPC(new Table({
-    player: vectorFromArray(['Noor', null, 'Ines'], new Utf8()),
-    offset: vectorFromArray([0.12, -0.07, null], new Float64()),
-    count: vectorFromArray([1n, 2n, 9007199254740991n], new Int64()),
-    day: vectorFromArray([new Date('2026-03-14'), null, new Date('2026-02-01')], new DateDay()),
-    left: vectorFromArray([true, false, null], new Bool()),
-  }), 'stream');
-  const columns = [column('player', 'text'), column('offset', 'number'), column('count', 'integer'), column('day', 'date'), column('left', 'bool')];
+  const stream = tableToIPC(
+    new Table({
+      player: vectorFromArray(['Noor', null, 'Ines'], new Utf8()),
+      offset: vectorFromArray([0.12, -0.07, null], new Float64()),
+      count: vectorFromArray([1n, 2n, 9007199254740991n], new Int64()),
+      day: vectorFromArray([new Date('2026-03-14'), null, new Date('2026-02-01')], new DateDay()),
+      left: vectorFromArray([true, false, null], new Bool()),
+    }),
+    'stream',
+  );
+  const columns = [
+    column('player', 'text'),
+    column('offset', 'number'),
+    column('count', 'integer'),
+    column('day', 'date'),
+    column('left', 'bool'),
+  ];
 
   it('gives rows in the order of the columns asked for', async () => {
     expect(await decode(stream, columns)).toEqual([
@@ -23,10 +32,16 @@ describe('decode', () => {
     ]);
   });
   it('gives nothing for a column that is not there', async () => {
-    expect(await decode(stream, [column('speed', 'number'), column('player', 'text')])).toEqual([[null, 'Noor'], [null, null], [null, 'Ines']]);
+    expect(await decode(stream, [column('speed', 'number'), column('player', 'text')])).toEqual([
+      [null, 'Noor'],
+      [null, null],
+      [null, 'Ines'],
+    ]);
   });
   it('reads a table without rows', async () => {
-    expect(await decode(tableToIPC(tableFromArrays({ player: [] as string[] }), 'stream'), [column('player', 'text')])).toEqual([]);
+    expect(
+      await decode(tableToIPC(tableFromArrays({ player: [] as string[] }), 'stream'), [column('player', 'text')]),
+    ).toEqual([]);
   });
 });
 
@@ -40,13 +55,25 @@ describe('filterOf', () => {
     ['nothing typed', 'offset', '  ', undefined],
     ['not finished', 'offset', '>', undefined],
     ['no number', 'offset', 'much', undefined],
-  ])('%s', (_, name, typed, want) => expect(filterOf(column(name, name === 'player' ? 'text' : 'number'), typed)).toEqual(want));
+  ])('%s', (_, name, typed, want) =>
+    expect(filterOf(column(name, name === 'player' ? 'text' : 'number'), typed)).toEqual(want),
+  );
 });
 
 describe('carried', () => {
-  const source = carried([['b', 'a', 'c', null], [2, null, 1, 3]], ['name', 'value']);
-  const names = async (order: string, filter: Parameters<typeof source.fetch>[3] = [], from = 0, limit = 10): Promise<Cell[]> =>
-    (await source.fetch(from, limit, order, filter)).rows.map((r) => r[0] as Cell);
+  const source = carried(
+    [
+      ['b', 'a', 'c', null],
+      [2, null, 1, 3],
+    ],
+    ['name', 'value'],
+  );
+  const names = async (
+    order: string,
+    filter: Parameters<typeof source.fetch>[3] = [],
+    from = 0,
+    limit = 10,
+  ): Promise<Cell[]> => (await source.fetch(from, limit, order, filter)).rows.map((r) => r[0] as Cell);
 
   it.each([
     ['as they come', '', ['b', 'a', 'c', null]],
@@ -58,10 +85,22 @@ describe('carried', () => {
   it('filters by text whatever the case, and by bounds', async () => {
     expect(await names('', [{ column: 'name', text: 'A' }])).toEqual(['a']);
     expect(await names('', [{ column: 'value', min: 2 }])).toEqual(['b', null]);
-    expect(await names('', [{ column: 'value', max: 2 }, { column: 'name', text: 'b' }])).toEqual(['b']);
+    expect(
+      await names('', [
+        { column: 'value', max: 2 },
+        { column: 'name', text: 'b' },
+      ]),
+    ).toEqual(['b']);
   });
   it('gives a window and the whole count', async () => {
     const w = await source.fetch(1, 2, 'name', []);
-    expect(w).toEqual({ total: 4, from: 1, rows: [['b', 2], ['c', 1]] });
+    expect(w).toEqual({
+      total: 4,
+      from: 1,
+      rows: [
+        ['b', 2],
+        ['c', 1],
+      ],
+    });
   });
 });

@@ -53,19 +53,27 @@ export function carried(columns: (string | number | null)[][], names: string[]):
         at = at.filter((i) => passes(values[i] ?? null, f));
       }
       if (order) at.sort(comparer(columns[names.indexOf(order.replace(/^-/, ''))] ?? [], order.startsWith('-')));
-      return { total: at.length, from, rows: at.slice(from, from + limit).map((i) => columns.map((c) => c[i] ?? null)) };
+      return {
+        total: at.length,
+        from,
+        rows: at.slice(from, from + limit).map((i) => columns.map((c) => c[i] ?? null)),
+      };
     },
   };
 }
 
 function passes(v: Cell, f: Filter): boolean {
-  if (f.text) return String(v ?? '').toLowerCase().includes(f.text.toLowerCase());
+  if (f.text)
+    return String(v ?? '')
+      .toLowerCase()
+      .includes(f.text.toLowerCase());
   return typeof v === 'number' && v >= (f.min ?? -Infinity) && v <= (f.max ?? Infinity);
 }
 
 function comparer(values: Cell[], down: boolean) {
   return (i: number, j: number): number => {
-    const a = values[i] ?? null, b = values[j] ?? null;
+    const a = values[i] ?? null,
+      b = values[j] ?? null;
     if (a === null || b === null) return a === b ? i - j : a === null ? 1 : -1; // what is missing comes last either way
     const c = a < b ? -1 : a > b ? 1 : 0;
     return (down ? -c : c) || i - j;
@@ -79,7 +87,10 @@ export function filterOf(column: Column, typed: string): Filter | undefined {
   if (column.type !== 'number' && column.type !== 'integer') return { column: column.name, text };
   const n = '(-?\\d+(?:\\.\\d+)?)';
   const bound = (pattern: string) => new RegExp(`^${pattern}$`).exec(text)?.slice(1).map(Number);
-  const above = bound(`[>≥]=?\\s*${n}`), below = bound(`[<≤]=?\\s*${n}`), between = bound(`${n}\\s*(?:to|–|\\.\\.)\\s*${n}`), exact = bound(n);
+  const above = bound(`[>≥]=?\\s*${n}`),
+    below = bound(`[<≤]=?\\s*${n}`),
+    between = bound(`${n}\\s*(?:to|–|\\.\\.)\\s*${n}`),
+    exact = bound(n);
   if (above) return { column: column.name, min: above[0] };
   if (below) return { column: column.name, max: below[0] };
   if (between) return { column: column.name, min: between[0], max: between[1] };
