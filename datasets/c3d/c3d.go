@@ -11,7 +11,6 @@ package c3d
 
 import (
 	"io"
-	"math"
 
 	"tossline/datasets/recording"
 )
@@ -100,32 +99,6 @@ func (f *File) Frames() int {
 
 // Real reports whether numbers are stored as reals.
 func (f *File) Real() bool { return f.Scale < 0 }
-
-// Missing reports whether a point was not seen in a frame. A residual below zero says so; so does the origin itself,
-// where some systems put what they lost.
-func (f *File) Missing(frame, point int) bool {
-	at := frame*len(f.Labels) + point
-	v := f.XYZ[3*at : 3*at+3]
-	return f.Fourth[at] < 0 || v[0] == 0 && v[1] == 0 && v[2] == 0
-}
-
-// Residual is the mean distance of the rays that made a point, in the file's units; negative where it is missing.
-func (f *File) Residual(frame, point int) float64 {
-	w := f.Fourth[frame*len(f.Labels)+point]
-	if w < 0 {
-		return -1
-	}
-	return float64(int(w)&0xff) * math.Abs(float64(f.Scale))
-}
-
-// Cameras is the mask of the cameras that saw a point.
-func (f *File) Cameras(frame, point int) byte {
-	w := f.Fourth[frame*len(f.Labels)+point]
-	if w < 0 {
-		return 0
-	}
-	return byte(int(w)>>8) & 0x7f
-}
 
 // Samples gives the values of an analog channel in its unit.
 func (f *File) Samples(channel int) []float32 {
