@@ -31,6 +31,9 @@ const (
 	MaxArray   = 1 << 20 // elements of an array type, those of arrays in it too
 )
 
+// maxSyntax bounds the syntax errors that are told, as the compiler does: one open string makes hundreds.
+const maxSyntax = 10
+
 // Problem is one remark about a source. End is not valid where only one position is known.
 type Problem struct {
 	Pos, End token.Pos
@@ -163,8 +166,9 @@ func (c *Checked) addSyntax(err error) {
 	if !errors.As(err, &list) {
 		return
 	}
+	list.RemoveMultiples() // one a line: what follows on it follows from it
 	whole := c.Files.File(c.File.FileStart)
-	for _, e := range list {
+	for _, e := range list[:min(len(list), maxSyntax)] {
 		at := whole.Pos(min(max(e.Pos.Offset, 0), whole.Size()))
 		c.Problems = append(c.Problems, Problem{Pos: at, Message: "syntax error: " + e.Msg})
 	}

@@ -71,6 +71,15 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// TestOpenString checks that what follows from one open string doesn't bury it.
+func TestOpenString(t *testing.T) {
+	source := "package recipe\n\nfunc f() {\n\tprint(\"a)\n" + strings.Repeat("\tif x := 1; x > 0 {\n\t}\n", 30) + "}\n"
+	got := problems(t, source)
+	if len(got) == 0 || len(got) > 10 || got[0] != "4:8: syntax error: string literal not terminated" {
+		t.Errorf("%d problems: %s", len(got), strings.Join(got, "\n"))
+	}
+}
+
 func TestTooLarge(t *testing.T) {
 	for _, c := range []struct{ name, source, want string }{
 		{"bytes", "package recipe\n// " + strings.Repeat("a", 300<<10), "the recipe has 300 KiB"},
