@@ -17,8 +17,10 @@
 package export
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"iter"
 	"math/rand/v2"
 	"os"
@@ -124,6 +126,9 @@ func SaveWith(path string, write func(io.Writer) error) error {
 	}
 	if err != nil {
 		os.Remove(temporary)
+		if place := new(fs.PathError); errors.As(err, &place) {
+			err = place.Err // without the name of the temporary file
+		}
 		return fmt.Errorf("writing %s: %w", path, err)
 	}
 	return nil

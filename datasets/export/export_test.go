@@ -403,6 +403,11 @@ func TestSaveIsAllOrNothing(t *testing.T) {
 	if data, _ := os.ReadFile(path); !bytes.HasPrefix(data, []byte("offset_m,frame,note,")) {
 		t.Errorf("the new file starts with %.40q", data)
 	}
+	lost := filepath.Join(dir, "none", "t.csv")
+	err := Save(lost, CSV, content(t, awkward()))
+	if err == nil || !strings.HasPrefix(err.Error(), "writing "+lost) || strings.Contains(err.Error(), ".part") {
+		t.Errorf("in a folder that isn't there: %v", err)
+	}
 	if err := Save(dir, CSV, content(t, awkward())); err == nil || !strings.Contains(err.Error(), "is a folder") {
 		t.Errorf("error %v", err)
 	}

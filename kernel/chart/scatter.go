@@ -53,8 +53,11 @@ func drawScatter(c Chart) (*sheet, error) {
 	s.add(s.marks(c, "yAxis", y))
 	s.axes(valueAxis(names[0], x), asY(valueAxis(names[1], y)))
 	_, standIns := countStandIns(points)
-	s.summary = fmt.Sprintf("%s against %s: %d serves in %d groups.%s",
-		names[1], names[0], len(points), len(groups), standIns)
+	s.summary = fmt.Sprintf("%s against %s: %d serves", names[1], names[0], len(points))
+	if len(groups) > 1 {
+		s.summary += fmt.Sprintf(" in %d groups", len(groups))
+	}
+	s.summary += "." + standIns
 	return s, nil
 }
 

@@ -177,6 +177,8 @@ func TestRefusals(t *testing.T) {
 	defer taken.Close()
 	port := fmt.Sprint(taken.Addr().(*net.TCPAddr).Port)
 	mistake := write(t, "mistake.go", []byte("// Mistake\npackage recipe\n\nfunc Step() int { return nothing }\n"))
+	past := write(t, "past.go", []byte("package recipe\n\nfunc at(xs []int, i int) int { return xs[i] }\n\n"+
+		"func A() int {\n\treturn at([]int{1}, 1)\n}\n"))
 	export := func(season, table, path string) []string {
 		return []string{"export", "--season", season, "--table", table, "--format", "csv", "-o", path}
 	}
@@ -210,6 +212,7 @@ func TestRefusals(t *testing.T) {
 		"verify no season":        {[]string{"verify", full}, []string{"no season in this folder"}},
 		"document into no folder": {recipe("knee_flex.go", dir, "--out", "none/x.html"), []string{"none"}},
 		"setting outside a range": {recipe("contact_offset.go", dir, "--set", "Limit=9"), []string{"Limit"}},
+		"step that panics":        {recipe(past, dir), []string{"past.go:3: A: ", "at, line 3", "A, line 6"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := run(c.args...)

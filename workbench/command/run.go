@@ -229,11 +229,22 @@ func (j *running) complain() (failed bool, err error) {
 		if s := j.steps[p.Name]; s == nil || s.State != interp.Done {
 			failed = true
 			if s != nil && s.Error != nil {
-				fmt.Fprintf(j.errOut, "%s:%d: %s: %s\n", j.file, s.Error.Line, p.Name, s.Error.Message)
+				fmt.Fprintf(j.errOut, "%s: %s: %s\n", placed(j.file, s.Error.Line), p.Name, s.Error.Message)
+				for _, caller := range s.Error.Trace {
+					fmt.Fprintf(j.errOut, "  %s\n", caller)
+				}
 			}
 		}
 	}
 	return failed, nil
+}
+
+// placed is a place in a file; what concerns no line has none.
+func placed(file string, line int) string {
+	if line == 0 {
+		return file
+	}
+	return fmt.Sprintf("%s:%d", file, line)
 }
 
 // deliver prints and writes the results. It is an error where any step gave none.

@@ -191,6 +191,9 @@ func TestListensOnLoopback(t *testing.T) {
 	if _, err := other.Listen(port); err == nil || !strings.Contains(err.Error(), "is taken; leave --port out") {
 		t.Errorf("a port that is taken: %v", err)
 	}
+	if _, err := other.Listen(99999); err == nil || !strings.Contains(err.Error(), "there is no port 99999") {
+		t.Errorf("a port that can't be: %v", err)
+	}
 }
 
 // TestLinkRefuses sends what no page sends; the server hangs up and goes on.

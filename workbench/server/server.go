@@ -64,6 +64,9 @@ func New(o Options) (*Server, error) {
 func (s *Server) Listen(port int) (string, error) {
 	l, err := net.Listen("tcp", net.JoinHostPort("127.0.0.1", fmt.Sprint(port)))
 	if err != nil {
+		if port < 0 || port > 1<<16-1 {
+			return "", fmt.Errorf("there is no port %d; they go to 65535; leave --port out to use any free one", port)
+		}
 		return "", fmt.Errorf("port %d is taken; leave --port out to use any free one: %w", port, err)
 	}
 	s.listener = l
