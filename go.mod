@@ -11,12 +11,14 @@ require (
 	github.com/apache/arrow/go/v17 v17.0.0
 	github.com/elastic/go-seccomp-bpf v1.6.0
 	github.com/go-echarts/go-echarts/v2 v2.6.7
+	github.com/google/flatbuffers v24.3.25+incompatible
 	github.com/gorilla/websocket v1.5.3
 	github.com/landlock-lsm/go-landlock v0.11.0
 	github.com/mmcloughlin/avo v0.5.0
 	github.com/spf13/cobra v1.10.2
 	github.com/traefik/yaegi v0.16.1
 	golang.org/x/sys v0.50.0
+	golang.org/x/text v0.43.0
 	golang.org/x/tools v0.52.0
 	gonum.org/v1/gonum v0.17.0
 	modernc.org/sqlite v1.62.0
@@ -29,7 +31,6 @@ require (
 	github.com/dustin/go-humanize v1.1.0 // indirect
 	github.com/goccy/go-json v0.10.3 // indirect
 	github.com/golang/snappy v0.0.4 // indirect
-	github.com/google/flatbuffers v24.3.25+incompatible // indirect
 	github.com/google/uuid v1.6.0 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	github.com/klauspost/asmfmt v1.3.2 // indirect
@@ -48,7 +49,6 @@ require (
 	golang.org/x/net v0.61.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect
 	golang.org/x/telemetry v0.0.0-20261009151841-97e8ea77aa2a // indirect
-	golang.org/x/text v0.43.0 // indirect
 	golang.org/x/xerrors v0.0.0-20231012003039-104605ab7028 // indirect
 	google.golang.org/genproto/googleapis/rpc v0.0.0-20240227224415-6ceb2ff114de // indirect
 	google.golang.org/grpc v1.63.2 // indirect
