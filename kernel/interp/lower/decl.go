@@ -101,7 +101,7 @@ func (w *writer) variables(file *ast.File) {
 		}
 	}
 	for _, in := range w.info.InitOrder {
-		w.locals, w.fn = map[string]bool{}, &function{}
+		w.locals, w.fn = map[string]int{}, &function{}
 		var names []string
 		for _, v := range in.Lhs {
 			names = append(names, v.Name())
@@ -133,7 +133,7 @@ type function struct {
 
 // function writes a function or method declaration.
 func (w *writer) function(d *ast.FuncDecl, name string) {
-	w.locals = map[string]bool{}
+	w.locals = map[string]int{}
 	t := w.info.Defs[d.Name].(*types.Func).Signature()
 	var params []string
 	if r := t.Recv(); r != nil {

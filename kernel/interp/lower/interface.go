@@ -103,7 +103,7 @@ func (w *writer) descriptions() []string {
 func (w *writer) writeDescription(d *description) {
 	locals, fn := w.locals, w.fn
 	defer func() { w.locals, w.fn = locals, fn }()
-	w.locals, w.fn = map[string]bool{}, &function{}
+	w.locals, w.fn = map[string]int{}, &function{}
 	plain := "false"
 	if w.plain(d.t) {
 		plain = "true"
@@ -231,7 +231,7 @@ func (w *writer) dispatch(f *types.Func) string {
 func (w *writer) writeDispatches() {
 	for i := 0; i < len(w.dispatches); i++ {
 		d := w.dispatches[i]
-		w.locals, w.fn = map[string]bool{"x": true}, &function{}
+		w.locals, w.fn = map[string]int{"x": 2}, &function{}
 		t := d.method.Signature()
 		params, args := w.pass(t)
 		s := "func " + d.name + "(" + strings.Join(append([]string{"x interface{}"}, params...), ", ") + ")" +

@@ -58,7 +58,7 @@ type writer struct {
 	unplaced bool // what is being written isn't of the recipe
 
 	taken   map[string]bool         // names that no made-up name may have
-	locals  map[string]bool         // names inside the declaration that is being written
+	locals  map[string]int          // names inside the declaration that is being written: the next number of each
 	names   map[types.Object]string // of package-level and local types, and of local variables
 	imports map[string]string       // name by path, of the packages that the written code uses
 	aliases map[string]string       // name by path, as imported in the recipe
@@ -90,7 +90,7 @@ type writer struct {
 func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) *writer {
 	w := &writer{
 		files: files, pkg: pkg, info: info,
-		taken: map[string]bool{}, locals: map[string]bool{}, names: map[types.Object]string{}, imports: map[string]string{},
+		taken: map[string]bool{}, locals: map[string]int{}, names: map[types.Object]string{}, imports: map[string]string{},
 		aliases: map[string]string{}, declared: map[string]*declared{}, kept: map[types.Object]bool{}, recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
 		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
@@ -133,7 +133,7 @@ func (w *writer) refuse(at ast.Node, message string) {
 // fresh makes a name that nothing else has inside the declaration that is being written.
 func (w *writer) fresh(base string) string {
 	name := w.unused(base)
-	w.locals[name] = true
+	w.locals[name] = 2
 	return name
 }
 
@@ -146,8 +146,9 @@ func (w *writer) global(base string) string {
 
 func (w *writer) unused(base string) string {
 	name := base
-	for n := 2; w.taken[name] || w.locals[name]; n++ {
+	for n := max(2, w.locals[base]); w.taken[name] || w.locals[name] != 0; n++ {
 		name = base + "ᐧ" + itoa(n)
+		w.locals[base] = n + 1
 	}
 	return name
 }
