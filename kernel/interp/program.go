@@ -161,7 +161,7 @@ func (p *program) call(ctx context.Context, s *step, inputs []reflect.Value) ([]
 // explain says what a panic means to the reader.
 func (p *panicked) explain(places []lower.Place) *StepError {
 	e := &StepError{}
-	switch v := p.value.(type) {
+	switch v := lower.Reason(p.value).(type) {
 	case error:
 		e.Message = strings.TrimPrefix(strings.TrimPrefix(said(v), "runtime error: "), "reflect: ")
 	case string:

@@ -372,6 +372,10 @@ func Map() int {
 func Says() (int, error) { return 0, errors.New("no serve is fast enough") }
 
 func Own() int { panic("can't be") }
+
+func down(n int) int { return down(n + 1) }
+
+func Deep() int { return down(0) }
 `
 
 func TestFailures(t *testing.T) {
@@ -381,11 +385,13 @@ func TestFailures(t *testing.T) {
 		line          int
 		trace         string
 	}{
-		{"Index", "slice index out of range", 10, "pick, line 10; Index, line 14"},
+		{"Index", "index out of range", 10, "pick, line 10; Index, line 14"},
 		{"Column", `there is no column "y"; the columns are x`, 23, "Column, line 23"},
 		{"Map", "assignment to entry in nil map", 28, "Map, line 28"},
 		{"Says", "no serve is fast enough", 32, ""},
 		{"Own", "can't be", 34, "Own, line 34"},
+		{"Deep", "a function of the recipe calls itself more than 1000 times deep", 36,
+			strings.Repeat("down, line 36; ", 9) + "down, line 36"},
 	} {
 		s := seen.last(c.step)
 		if s.State != interp.Failed || s.Error == nil {

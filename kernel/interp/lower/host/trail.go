@@ -19,11 +19,13 @@ type Frame struct {
 }
 
 // Places are the functions that were under way when the recipe panicked, innermost first, each at the statement that it
-// had come to.
+// had come to. A call that went too deep had come to none: the one before is innermost.
 func (t *Trail) Places() []Place {
 	var all []Place
 	for f := t.now; f != nil; f = f.caller {
-		all = append(all, f.place)
+		if f.place.Line > 0 {
+			all = append(all, f.place)
+		}
 	}
 	return all
 }
