@@ -25,8 +25,8 @@ func (w *writer) assign(s *ast.AssignStmt) string {
 	return w.expr(s.Lhs[0]) + " " + s.Tok.String() + " " + w.expr(s.Rhs[0])
 }
 
-// set writes the assignment of a value to a variable. A literal is held first: of a struct literal the interpreter would
-// make a new variable, which closures that hold the old one don't see.
+// set writes the assignment of a value to a variable. A literal is held first: of a struct literal the interpreter
+// would make a new variable, which closures that hold the old one don't see.
 func (w *writer) set(name string, t types.Type, value string) string {
 	if !strings.HasSuffix(value, "}") {
 		return name + " = " + value

@@ -91,7 +91,8 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 		}
 		args = append(args, name)
 	}
-	return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") + ") }}[0]) }"
+	return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") +
+		") }}[0]) }"
 }
 
 var emptyInterface = types.NewInterfaceType(nil, nil)

@@ -339,7 +339,8 @@ func (w *writer) assertFunction(kind string, to types.Type) string {
 	case "as":
 		w.helper(name, "func "+name+"(x interface{}) (v "+ts+", ok bool) { ok = "+as+"; return }")
 	case "to":
-		w.helper(name, "func "+name+"(x interface{}, from string) (v "+ts+") { "+w.host("To")+"(x, from, "+d+", &v); return }")
+		w.helper(name, "func "+name+"(x interface{}, from string) (v "+ts+") { "+w.host("To")+"(x, from, "+d+
+			", &v); return }")
 	}
 	return name
 }

@@ -150,7 +150,8 @@ func (w *writer) longLoop(s *ast.ForStmt, t *target, kept []types.Object) string
 		body += "if !(" + w.expr(s.Cond) + ") { break }"
 	}
 	body += w.stmts(s.Body.List)
-	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after + w.closing(s.Body.Rbrace) + " }"
+	return "{ " + before + t.prefix() + "for {\n" + w.mark(s.Pos()) + body + "\n" + t.after +
+		w.closing(s.Body.Rbrace) + " }"
 }
 
 func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {

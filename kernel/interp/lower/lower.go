@@ -1,9 +1,12 @@
-// Package lower turns a recipe in today's Go into Go that the interpreter runs correctly, or refuses it with a position.
+// Package lower turns a recipe in today's Go into Go that the interpreter runs correctly, or refuses it with its
+// position.
 //
 // The interpreter knows the language as of some years ago, and some of it not quite right. This package writes the
 // checked recipe anew in the part of Go that the interpreter does right: constants are folded, names are made unique,
-// generic code is instantiated, loops are given the variables that they have since Go 1.22, and so on. What can't be
-// said in that part is refused; REFUSED.md lists it.
+// generic code is instantiated, loops are given the variables that they have since Go 1.22, and what is evaluated first
+// stands first. Types with names become what they are made of, and methods functions; what lies in an interface is
+// held there by package host together with its type. Deferred calls and panics are the host's too. What can't be said
+// in that part is refused; REFUSED.md lists it.
 //
 // The text that comes out carries the positions of the recipe, so that whatever the interpreter says about the one
 // holds for the other.
@@ -24,13 +27,13 @@ type Refusal struct {
 
 // File lowers one checked file. The file must have been parsed with its comments and checked without errors, with all
 // maps of info filled. The source is empty where anything is refused.
-func File(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) (source []byte, refused []Refusal) {
+func File(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) ([]byte, []Refusal) {
 	return newWriter(files, file, pkg, info).lower(file)
 }
 
 // Traced lowers a file so that it leaves a trail: after a panic the trail knows every function that was under way and
 // its statement, which the interpreter doesn't. What it writes is slow; it is meant for running a failed step again.
-func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) (source []byte, refused []Refusal) {
+func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) ([]byte, []Refusal) {
 	w := newWriter(files, file, pkg, info)
 	w.traced = true
 	return w.lower(file)
@@ -91,7 +94,8 @@ func newWriter(files *token.FileSet, file *ast.File, pkg *types.Package, info *t
 	w := &writer{
 		files: files, pkg: pkg, info: info,
 		taken: map[string]bool{}, locals: map[string]int{}, names: map[types.Object]string{}, imports: map[string]string{},
-		aliases: map[string]string{}, declared: map[string]*declared{}, kept: map[types.Object]bool{}, recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
+		aliases: map[string]string{}, declared: map[string]*declared{}, kept: map[types.Object]bool{},
+		recursive: map[types.Object]bool{}, functions: map[types.Object]*ast.FuncDecl{},
 		methods: map[types.Object][]*ast.FuncDecl{}, instances: map[types.Object][]instance{}, helpers: map[string]bool{},
 	}
 	for _, name := range types.Universe.Names() {

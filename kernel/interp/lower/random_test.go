@@ -41,34 +41,165 @@ func TestRandomPrograms(t *testing.T) {
 // prelude are the types and functions that all random programs have.
 const prelude = `
 type N int
-func (n N) Get() int { return int(n) * 2 }
-func (n N) Name() string { return fmt.Sprint("N", int(n)) }
+
+func (n N) Get() int {
+	return int(n) * 2
+}
+
+func (n N) Name() string {
+	return fmt.Sprint("N", int(n))
+}
+
 type F float64
-func (f F) String() string { return fmt.Sprintf("%.3fF", float64(f)) }
-type S struct { a int; b string; c []int; d [2]int }
-func (s S) Get() int { return s.a + len(s.b) + s.d[0] }
-func (s S) Name() string { return s.b }
-func (s *S) Put(n int) int { s.a += n; s.d[1] = s.a; return s.a }
-type T struct { S; e float64; f func(int) int; n N }
-func (t T) Name() string { return "T" + t.S.Name() }
-type I interface { Get() int; Name() string }
-type E struct{ code int }
-func (e E) Error() string { return fmt.Sprint("E", e.code) }
-type G[A, B any] struct { x A; y B }
-func (g G[A, B]) Swap() G[B, A] { return G[B, A]{g.y, g.x} }
-func (g *G[A, B]) Set(a A) { g.x = a }
-func Map[A, B any](xs []A, f func(A) B) (r []B) { for _, x := range xs { r = append(r, f(x)) }; return }
-func Fold[A, B any](xs []A, b B, f func(B, A) B) B { for _, x := range xs { b = f(b, x) }; return b }
-func Count(n int) iter.Seq2[int, int] { return func(yield func(int, int) bool) { for i := range n { if !yield(i, i*i) { return } } } }
-func same[T any](x T) T { return x }
-func at(xs []int, i int) int { if len(xs) == 0 { return 0 }; return xs[((i%len(xs))+len(xs))%len(xs)] }
-func fails(n int) (r int, err error) { defer func() { if x := recover(); x != nil { err = fmt.Errorf("caught %v", x) } }(); if n%3 == 0 { return n, E{n} }; if n%5 == 0 { panic(n) }; return n * 2, nil }
-func kind(x any) string { switch x := x.(type) { case nil: return "nil"; case int: return fmt.Sprint("int", x); case N: return fmt.Sprint("N", int(x)); case F: return "F" + x.String(); case S: return "S" + x.b; case *S: return "*S" + x.b; case T: return "T" + x.Name(); case error: return "error" + x.Error(); case I: return "I" + x.Name(); case G[int, string]: return "G" + x.y; case []int: return fmt.Sprint("ints", len(x)); case string: return "string" + x; case func(int) int: return fmt.Sprint("func", x(1)) }; return "other" }
+
+func (f F) String() string {
+	return fmt.Sprintf("%.3fF", float64(f))
+}
+
+type S struct {
+	a int
+	b string
+	c []int
+	d [2]int
+}
+
+func (s S) Get() int {
+	return s.a + len(s.b) + s.d[0]
+}
+
+func (s S) Name() string {
+	return s.b
+}
+
+func (s *S) Put(n int) int {
+	s.a += n
+	s.d[1] = s.a
+	return s.a
+}
+
+type T struct {
+	S
+	e float64
+	f func(int) int
+	n N
+}
+
+func (t T) Name() string {
+	return "T" + t.S.Name()
+}
+
+type I interface {
+	Get() int
+	Name() string
+}
+
+type E struct {
+	code int
+}
+
+func (e E) Error() string {
+	return fmt.Sprint("E", e.code)
+}
+
+type G[A, B any] struct {
+	x A
+	y B
+}
+
+func (g G[A, B]) Swap() G[B, A] {
+	return G[B, A]{g.y, g.x}
+}
+
+func (g *G[A, B]) Set(a A) {
+	g.x = a
+}
+
+func Map[A, B any](xs []A, f func(A) B) (r []B) {
+	for _, x := range xs {
+		r = append(r, f(x))
+	}
+	return
+}
+
+func Fold[A, B any](xs []A, b B, f func(B, A) B) B {
+	for _, x := range xs {
+		b = f(b, x)
+	}
+	return b
+}
+
+func Count(n int) iter.Seq2[int, int] {
+	return func(yield func(int, int) bool) {
+		for i := range n {
+			if !yield(i, i*i) {
+				return
+			}
+		}
+	}
+}
+
+func same[T any](x T) T {
+	return x
+}
+
+func at(xs []int, i int) int {
+	if len(xs) == 0 {
+		return 0
+	}
+	return xs[((i%len(xs))+len(xs))%len(xs)]
+}
+
+func fails(n int) (r int, err error) {
+	defer func() {
+		if x := recover(); x != nil {
+			err = fmt.Errorf("caught %v", x)
+		}
+	}()
+	if n%3 == 0 {
+		return n, E{n}
+	}
+	if n%5 == 0 {
+		panic(n)
+	}
+	return n * 2, nil
+}
+
+func kind(x any) string {
+	switch x := x.(type) {
+	case nil:
+		return "nil"
+	case int:
+		return fmt.Sprint("int", x)
+	case N:
+		return fmt.Sprint("N", int(x))
+	case F:
+		return "F" + x.String()
+	case S:
+		return "S" + x.b
+	case *S:
+		return "*S" + x.b
+	case T:
+		return "T" + x.Name()
+	case error:
+		return "error" + x.Error()
+	case I:
+		return "I" + x.Name()
+	case G[int, string]:
+		return "G" + x.y
+	case []int:
+		return fmt.Sprint("ints", len(x))
+	case string:
+		return "string" + x
+	case func(int) int:
+		return fmt.Sprint("func", x(1))
+	}
+	return "other"
+}
 `
 
 // kinds are the types of random variables.
-var kinds = []string{"int", "int8", "uint16", "float64", "string", "bool", "[]int", "[]string", "map[string]int", "[2]int",
-	"N", "F", "S", "*S", "T", "I", "any", "error", "func(int) int", "G[int, string]", "[]S"}
+var kinds = []string{"int", "int8", "uint16", "float64", "string", "bool", "[]int", "[]string", "map[string]int",
+	"[2]int", "N", "F", "S", "*S", "T", "I", "any", "error", "func(int) int", "G[int, string]", "[]S"}
 
 // generator makes one program.
 type generator struct {
@@ -256,7 +387,8 @@ func (g *generator) statement() {
 		}
 	case 15:
 		if m := g.pick("map[string]int", false); m != "" {
-			g.line("if %s != nil { %s[%s] += %s; delete(%s, %s) }", m, m, g.value("string", 1), g.value("int", 2), m, g.value("string", 1))
+			g.line("if %s != nil { %s[%s] += %s; delete(%s, %s) }", m, m, g.value("string", 1), g.value("int", 2), m,
+				g.value("string", 1))
 		}
 	case 16:
 		if p := g.pick("*S", false); p != "" {
@@ -265,11 +397,13 @@ func (g *generator) statement() {
 		}
 	case 17:
 		if s := g.pick("S", true); s != "" {
-			g.line("%s.%s", s, []string{"a *= 3", `b += "x"`, "d[1] = 7", "c = append(" + s + ".c[:0:0], 1)", "Put(4)"}[g.IntN(5)])
+			changes := []string{"a *= 3", `b += "x"`, "d[1] = 7", "c = append(" + s + ".c[:0:0], 1)", "Put(4)"}
+			g.line("%s.%s", s, changes[g.IntN(5)])
 		}
 	case 18:
 		if f, n := g.pick("func(int) int", true), g.pick("int", true); f != "" && n != "" {
-			g.line("%s = func(x int) int { if x > 40 || x < -40 { return x }; %s += x; return %s }", f, n, g.valueWith("int", 2, variable{"x", "int", true}))
+			g.line("%s = func(x int) int { if x > 40 || x < -40 { return x }; %s += x; return %s }", f, n,
+				g.valueWith("int", 2, variable{"x", "int", true}))
 		}
 	case 19:
 		g.line("func() {")
@@ -286,7 +420,8 @@ func (g *generator) statement() {
 		g.line("}()")
 	case 20:
 		g.named++
-		g.line("if r%d, err := fails(%s); err != nil { fmt.Println(r%d, err) } else { fmt.Println(r%d) }", g.named, g.value("int", 2), g.named, g.named)
+		g.line("if r%d, err := fails(%s); err != nil { fmt.Println(r%d, err) } else { fmt.Println(r%d) }", g.named,
+			g.value("int", 2), g.named, g.named)
 	case 21:
 		if len(g.loops) > 0 {
 			label := g.loops[g.IntN(len(g.loops))]
@@ -426,7 +561,8 @@ func (g *generator) value(kind string, depth int) string {
 		case 3:
 			return "kind(" + v("any") + ")"
 		case 4:
-			return "fmt.Sprint(" + v([]string{"int", "F", "N", "float64", "[]int", "bool", "error", "[2]int", "G[int, string]"}[g.IntN(9)]) + ")"
+			of := []string{"int", "F", "N", "float64", "[]int", "bool", "error", "[2]int", "G[int, string]"}
+			return "fmt.Sprint(" + v(of[g.IntN(9)]) + ")"
 		case 5:
 			return "strings.ToUpper(" + v("string") + ")"
 		default:
@@ -458,7 +594,8 @@ func (g *generator) value(kind string, depth int) string {
 		case 1:
 			return "append([]int{" + v("int") + "}, " + v("[]int") + "...)"
 		case 2:
-			return "Map(" + v("[]int") + ", func(x int) int { return " + g.valueWith("int", depth-1, variable{"x", "int", true}) + " })"
+			return "Map(" + v("[]int") + ", func(x int) int { return " +
+				g.valueWith("int", depth-1, variable{"x", "int", true}) + " })"
 		case 3:
 			return "slices.Sorted(slices.Values(" + v("[]int") + "))"
 		case 4:
@@ -480,10 +617,12 @@ func (g *generator) value(kind string, depth int) string {
 	case "F":
 		return []string{"F(" + v("float64") + ")", "(" + v("F") + " * 1.5)"}[g.IntN(2)]
 	case "S":
-		return []string{"(S{a: " + v("int") + ", b: " + v("string") + "})", "(S{d: " + v("[2]int") + ", c: []int{" + v("int") + "}})",
+		return []string{"(S{a: " + v("int") + ", b: " + v("string") + "})",
+			"(S{d: " + v("[2]int") + ", c: []int{" + v("int") + "}})",
 			"(*" + v("*S") + ")", v("T") + ".S"}[g.IntN(4)]
 	case "*S":
-		return []string{"(&S{" + v("int") + ", " + v("string") + ", nil, " + v("[2]int") + "})", "new(" + v("S") + ")"}[g.IntN(2)]
+		return []string{"(&S{" + v("int") + ", " + v("string") + ", nil, " + v("[2]int") + "})",
+			"new(" + v("S") + ")"}[g.IntN(2)]
 	case "T":
 		return "(T{S: " + v("S") + ", e: " + v("float64") + ", f: " + v("func(int) int") + ", n: " + v("N") + "})"
 	case "I":
@@ -491,7 +630,8 @@ func (g *generator) value(kind string, depth int) string {
 	case "any":
 		return "any(" + v(kinds[g.IntN(len(kinds))]) + ")"
 	case "error":
-		return []string{"error(E{" + v("int") + "})", "error(nil)", "func() error { _, err := fails(" + v("int") + "); return err }()"}[g.IntN(3)]
+		return []string{"error(E{" + v("int") + "})", "error(nil)",
+			"func() error { _, err := fails(" + v("int") + "); return err }()"}[g.IntN(3)]
 	case "func(int) int":
 		return "(func(x int) int { return " + g.valueWith("int", depth-1, variable{"x", "int", true}) + " })"
 	case "G[int, string]":

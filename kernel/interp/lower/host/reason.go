@@ -37,7 +37,8 @@ func Reason(v any) any {
 		{"Slice", "slice bounds out of range"},
 		{"slice bounds", "slice bounds out of range"},
 		{"index out of", "index out of range"},
-		{"cannot convert slice", strings.Replace(strings.TrimPrefix(text, "reflect: "), "to array with", "to array or pointer to array with", 1)},
+		{"cannot convert slice", strings.NewReplacer("reflect: ", "", "to array with",
+			"to array or pointer to array with").Replace(text)},
 	} {
 		if strings.Contains(text, r.part) {
 			return failure(r.reason)
