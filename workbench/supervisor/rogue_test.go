@@ -8,8 +8,8 @@ import (
 	"os"
 	"strings"
 	"syscall"
-	"time"
 	"testing"
+	"time"
 
 	"tossline/kernel/engine"
 	"tossline/kernel/engine/fence"
