@@ -3,39 +3,52 @@ package interp
 import (
 	"context"
 	"slices"
+	"sync"
 	"time"
 
 	"tossline/kernel/motion"
 )
 
-// choicesOf gives the entries of a season's lists.
+// choicesOf gives the entries of a season's lists. A season doesn't change, so each list is made once.
 func choicesOf(source motion.Source) func(from string) []Choice {
 	if source == nil {
 		return nil
 	}
+	var mu sync.Mutex // guards made: sources are checked beside a run
+	made := map[string][]Choice{}
 	return func(from string) []Choice {
-		if from == "measures" {
-			var list []Choice
-			for _, m := range motion.All() {
-				list = append(list, Choice{Value: m.ID, Title: m.Title, Unit: m.Unit})
-			}
-			return list
-		}
-		particulars := motion.NewSeason(context.Background(), source, nil).Particulars()
-		column := columns[from]
-		if column == "" || !particulars.Has(column) {
-			return nil
-		}
-		values := particulars.Texts(column)
-		slices.Sort(values)
-		var list []Choice
-		for _, value := range slices.Compact(values) {
-			if value != "" {
-				list = append(list, Choice{Value: value, Title: title(from, value)})
-			}
+		mu.Lock()
+		defer mu.Unlock()
+		list, found := made[from]
+		if !found {
+			list = entries(source, from)
+			made[from] = list
 		}
 		return list
 	}
+}
+
+func entries(source motion.Source, from string) []Choice {
+	var list []Choice
+	if from == "measures" {
+		for _, m := range motion.All() {
+			list = append(list, Choice{Value: m.ID, Title: m.Title, Unit: m.Unit})
+		}
+		return list
+	}
+	particulars := motion.NewSeason(context.Background(), source, nil).Particulars()
+	column := columns[from]
+	if column == "" || !particulars.Has(column) {
+		return nil
+	}
+	values := particulars.Texts(column)
+	slices.Sort(values)
+	for _, value := range slices.Compact(values) {
+		if value != "" {
+			list = append(list, Choice{Value: value, Title: title(from, value)})
+		}
+	}
+	return list
 }
 
 // title is how an entry reads.

@@ -17,7 +17,6 @@ import (
 
 	"github.com/traefik/yaegi/interp"
 
-	"tossline/kernel/interp/check"
 	"tossline/kernel/interp/lower"
 	"tossline/kernel/interp/symbols"
 )
@@ -33,11 +32,6 @@ type program struct {
 	functions  map[string]reflect.Value
 	output     *output
 	broken     bool
-}
-
-// refuse turns a refusal of the lowering into a problem.
-func (r *recipe) refuse(refusal lower.Refusal) {
-	r.Problems = append(r.Problems, check.Problem{Pos: refusal.Pos, End: refusal.End, Message: refusal.Message})
 }
 
 // panicked is the value that a recipe panicked with.

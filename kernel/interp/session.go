@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"tossline/kernel/interp/check"
 	"tossline/kernel/interp/lower"
 	"tossline/kernel/motion"
 	"tossline/kernel/present"
@@ -22,6 +23,7 @@ import (
 type Session struct {
 	source  motion.Source
 	stamp   string
+	choices func(from string) []Choice
 	running sync.Mutex // held during a run
 	program *program
 	kept    map[string][]any // results of the last run's steps by key, those that any version understands
@@ -30,7 +32,7 @@ type Session struct {
 // NewSession makes a Session over the serves of a source. A source that has a Stamp gives the keys of results that
 // hold beyond the session.
 func NewSession(source motion.Source) *Session {
-	s := &Session{source: source, kept: map[string][]any{}}
+	s := &Session{source: source, choices: choicesOf(source), kept: map[string][]any{}}
 	if stamped, ok := source.(interface{ Stamp() string }); ok {
 		s.stamp = stamped.Stamp()
 	}
@@ -40,7 +42,7 @@ func NewSession(source motion.Source) *Session {
 // Check says what a source's steps and settings are, and what is wrong with it. The error says that the program itself
 // is broken.
 func (s *Session) Check(file, source string) (Plan, []Diagnostic, error) {
-	return inspect(file, source, choicesOf(s.source))
+	return inspect(file, source, s.choices)
 }
 
 // Check does so without a season, for whose lists the settings then have no choices.
@@ -62,7 +64,7 @@ func prepare(file, source string) (*recipe, []byte, error) {
 	}
 	lowered, refused := lower.File(r.Files, r.File, r.Package, r.Info)
 	for _, refusal := range refused {
-		r.refuse(refusal)
+		r.Problems = append(r.Problems, check.Problem{Pos: refusal.Pos, End: refusal.End, Message: refusal.Message})
 	}
 	r.Sort()
 	return r, lowered, nil
@@ -81,8 +83,7 @@ func (s *Session) Run(ctx context.Context, job Job, observe Observer) error {
 	if err != nil {
 		return err
 	}
-	choices := choicesOf(s.source)
-	settings, err := p.recipe.values(job.Settings, choices)
+	settings, err := p.recipe.values(job.Settings, s.choices)
 	if err != nil {
 		return err
 	}
@@ -101,7 +102,7 @@ func (s *Session) Run(ctx context.Context, job Job, observe Observer) error {
 // ready gives the interpreter for the job's source, and tells the observer what the source says.
 func (s *Session) ready(ctx context.Context, job Job, observe Observer) (*program, error) {
 	if p := s.program; p != nil && p.recipe.source == job.Source && p.recipe.name == job.File {
-		observe.Plan(p.recipe.plan(choicesOf(s.source)))
+		observe.Plan(p.recipe.plan(s.choices))
 		observe.Diagnostics(p.recipe.diagnostics())
 		return p, nil
 	}
@@ -109,7 +110,7 @@ func (s *Session) ready(ctx context.Context, job Job, observe Observer) (*progra
 	if err != nil {
 		return nil, err
 	}
-	observe.Plan(r.plan(choicesOf(s.source)))
+	observe.Plan(r.plan(s.choices))
 	observe.Diagnostics(r.diagnostics())
 	if !r.Sound() {
 		return nil, ErrUnsound

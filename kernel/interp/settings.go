@@ -138,11 +138,9 @@ func (r *recipe) understand(s *setting, field *ast.Field) bool {
 		return fail("a %s can't be a control; use float64, int, bool, string, []string or time.Time",
 			r.typeName(s.kind))
 	}
-	if known := tagsOf(tag); known != nil {
-		for _, key := range known {
-			if !slices.Contains(tagKeys, key) {
-				return fail("no tag %q%s", key, didYouMean(key, tagKeys))
-			}
+	for _, key := range tagsOf(tag) {
+		if !slices.Contains(tagKeys, key) {
+			return fail("no tag %q%s", key, didYouMean(key, tagKeys))
 		}
 	}
 	chosen := s.Kind == "choice" || s.Kind == "choices"
