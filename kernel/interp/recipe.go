@@ -63,12 +63,10 @@ func read(name, source string) (*recipe, error) {
 	}
 	r := &recipe{Checked: checked, name: name, source: source}
 	r.title, r.prose = describe(checked.File.Doc, strings.TrimSuffix(name, ".go"))
-	for _, d := range checked.File.Decls {
-		if f, ok := d.(*ast.FuncDecl); ok && f.Recv == nil && f.Name.IsExported() {
-			s := &step{name: f.Name.Name, decl: f}
-			s.title, s.prose = describe(f.Doc, inWords(s.name))
-			r.steps = append(r.steps, s)
-		}
+	for _, f := range checked.Steps() {
+		s := &step{name: f.Name.Name, decl: f}
+		s.title, s.prose = describe(f.Doc, inWords(s.name))
+		r.steps = append(r.steps, s)
 	}
 	if len(r.steps) > maxSteps {
 		r.Add(r.steps[maxSteps].decl.Name, "a recipe has at most %d steps; this one has %d: write a name with a small "+
@@ -293,8 +291,7 @@ func exported(name string) string {
 func (r *recipe) nearest(name string) string {
 	names := []string{"season", "settings", "progress"}
 	for _, s := range r.steps {
-		first, size := utf8.DecodeRuneInString(s.name)
-		names = append(names, string(unicode.ToLower(first))+s.name[size:])
+		names = append(names, check.Parameter(s.name))
 	}
 	if best := spelling.Nearest(name, names); best != "" {
 		return fmt.Sprintf("; did you mean %s?", best)

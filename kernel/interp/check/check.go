@@ -15,6 +15,8 @@ import (
 	"go/types"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tossline/kernel/interp/api"
 )
@@ -54,6 +56,23 @@ type Checked struct {
 // Sound says whether the recipe may run.
 func (c *Checked) Sound() bool {
 	return !slices.ContainsFunc(c.Problems, func(p Problem) bool { return !p.Warning })
+}
+
+// Steps are the functions that are steps of the recipe: the exported ones, in the order of the file.
+func (c *Checked) Steps() []*ast.FuncDecl {
+	var all []*ast.FuncDecl
+	for _, d := range c.File.Decls {
+		if f, ok := d.(*ast.FuncDecl); ok && f.Recv == nil && f.Name.IsExported() {
+			all = append(all, f)
+		}
+	}
+	return all
+}
+
+// Parameter is the name under which other steps take a step's first result: contacts for Contacts.
+func Parameter(step string) string {
+	first, size := utf8.DecodeRuneInString(step)
+	return string(unicode.ToLower(first)) + step[size:]
 }
 
 // Add remarks on a node of the source.

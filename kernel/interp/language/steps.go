@@ -6,25 +6,13 @@ import (
 	"go/types"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
+
+	"tossline/kernel/interp/check"
 )
 
-// steps are the exported functions of the recipe that give a result, in the order of the file.
+// steps are the recipe's steps that give a result: one without is still being written.
 func (r *reading) steps() []*ast.FuncDecl {
-	var all []*ast.FuncDecl
-	for _, d := range r.File.Decls {
-		if f, ok := d.(*ast.FuncDecl); ok && f.Recv == nil && f.Name.IsExported() && f.Type.Results.NumFields() > 0 {
-			all = append(all, f)
-		}
-	}
-	return all
-}
-
-// parameter is the name under which other steps take a step's first result.
-func parameter(step string) string {
-	first, n := utf8.DecodeRuneInString(step)
-	return string(unicode.ToLower(first)) + step[n:]
+	return slices.DeleteFunc(r.Steps(), func(f *ast.FuncDecl) bool { return f.Type.Results.NumFields() == 0 })
 }
 
 // bound is the step that an object, if it is a parameter of another step, is bound to.
@@ -39,7 +27,7 @@ func (r *reading) bound(obj types.Object) *ast.FuncDecl {
 					continue
 				}
 				for _, step := range r.steps() {
-					if step != user && parameter(step.Name.Name) == obj.Name() {
+					if step != user && check.Parameter(step.Name.Name) == obj.Name() {
 						return step
 					}
 				}
@@ -88,7 +76,7 @@ func (r *reading) parameters(id *ast.Ident, field *ast.Field, around []ast.Node)
 	}
 	for _, other := range r.steps() {
 		if other != step {
-			put(parameter(other.Name.Name), r.gives(other), "The first result of step "+other.Name.Name+": "+
+			put(check.Parameter(other.Name.Name), r.gives(other), "The first result of step "+other.Name.Name+": "+
 				paragraph(other.Doc.Text()))
 		}
 	}
