@@ -31,14 +31,16 @@ var Packages = []string{
 	"tossline/kernel/result", "tossline/kernel/stats", "tossline/kernel/table",
 }
 
-// Unoffered gives regular expressions for the names in a package that have no values for the interpreter: recipes read
-// Arrow's arrays, and build tables by package table.
-func Unoffered(path string) []string {
+// Unoffered matches the names in a package that have no values for the interpreter, and is nil where all have: recipes
+// read Arrow's arrays, and build tables by package table.
+func Unoffered(path string) *regexp.Regexp {
 	if strings.HasPrefix(path, "github.com/apache/arrow/") {
-		return []string{".*Builder.*", ".*Reader.*"}
+		return builders
 	}
 	return nil
 }
+
+var builders = regexp.MustCompile("Builder|Reader")
 
 const (
 	unrepeatable = "a result may depend on the season and the settings alone"
@@ -111,10 +113,6 @@ func (t Types) Has(object types.Object) bool {
 	if constraint, ok := object.Type().Underlying().(*types.Interface); ok && !constraint.IsMethodSet() {
 		return true
 	}
-	for _, names := range Unoffered(object.Pkg().Path()) {
-		if regexp.MustCompile(names).MatchString(object.Name()) {
-			return false
-		}
-	}
-	return object.Exported()
+	unoffered := Unoffered(object.Pkg().Path())
+	return object.Exported() && (unoffered == nil || !unoffered.MatchString(object.Name()))
 }

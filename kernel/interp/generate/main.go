@@ -87,7 +87,10 @@ func anonymous(fset *token.FileSet) *token.FileSet {
 
 // writeSymbols writes the values of one package as Go code.
 func writeSymbols(importPath string) error {
-	ex := extract.Extractor{Dest: "symbols", Exclude: api.Unoffered(importPath)}
+	ex := extract.Extractor{Dest: "symbols"}
+	if unoffered := api.Unoffered(importPath); unoffered != nil {
+		ex.Exclude = []string{unoffered.String()}
+	}
 	var out bytes.Buffer
 	if _, err := ex.Extract(importPath, "", &out); err != nil {
 		return err
