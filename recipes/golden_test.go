@@ -96,18 +96,18 @@ func writeTable(t testing.TB, b *strings.Builder, stream []byte) {
 	}
 	fmt.Fprintln(b, strings.Join(titles, " | "))
 	for i := range min(rows.Len(), goldenRows) {
-		var cells []string
+		var row []string
 		for _, name := range rows.Names() {
 			switch v := rows.Values(name)[i].(type) {
 			case nil:
-				cells = append(cells, "-")
+				row = append(row, "-")
 			case float64:
-				cells = append(cells, rounded(v))
+				row = append(row, rounded(v))
 			default:
-				cells = append(cells, fmt.Sprint(v))
+				row = append(row, fmt.Sprint(v))
 			}
 		}
-		fmt.Fprintln(b, strings.Join(cells, " | "))
+		fmt.Fprintln(b, strings.Join(row, " | "))
 	}
 }
 
