@@ -10,16 +10,15 @@ import (
 
 // header is the first block of a file, as it stands.
 type header struct {
-	parameterBlock int // from 1
-	points         int
-	analogWords    int // analog values a frame
-	first, last    int
-	maxGap         int
-	scale          float32
-	dataBlock      int
-	perFrame       int // analog samples of each channel a frame
-	rate           float32
-	events         []Event
+	points      int
+	analogWords int // analog values a frame
+	first, last int
+	maxGap      int
+	scale       float32
+	dataBlock   int
+	perFrame    int // analog samples of each channel a frame
+	rate        float32
+	events      []Event
 }
 
 // Places in the header, in bytes; the guide counts words of two bytes from 1.
@@ -35,7 +34,7 @@ const (
 
 func readHeader(b []byte, c codec) header {
 	h := header{
-		parameterBlock: int(b[0]), points: c.word(b[2:]), analogWords: c.word(b[4:]),
+		points: c.word(b[2:]), analogWords: c.word(b[4:]),
 		first: c.word(b[6:]), last: c.word(b[8:]), maxGap: c.word(b[10:]), scale: c.real(b[12:]),
 		dataBlock: c.word(b[16:]), perFrame: c.word(b[18:]), rate: c.real(b[20:]),
 	}

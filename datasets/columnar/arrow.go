@@ -86,7 +86,6 @@ type messages struct {
 	file   bool // the index of a file stands behind the stream
 	memory *arrowstream.Frugal
 	err    error
-	last   *ipc.Message
 }
 
 func (m *messages) Retain()  {}
@@ -171,8 +170,7 @@ func (m *messages) withBody(meta []byte, size int64) (*ipc.Message, error) {
 		return nil, m.err
 	}
 	m.memory.Left = size*expansion + 1<<20
-	m.last = ipc.NewMessage(memory.NewBufferBytes(meta), memory.NewBufferBytes(body))
-	return m.last, nil
+	return ipc.NewMessage(memory.NewBufferBytes(meta), memory.NewBufferBytes(body)), nil
 }
 
 // arrowTable is a schema, understood.

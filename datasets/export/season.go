@@ -150,13 +150,6 @@ type frameTable struct {
 
 func newFrameTable(c *catalogue.Catalogue) *frameTable {
 	f := &frameTable{names: allLandmarks(c), memory: memory.NewGoAllocator()}
-	field := func(name string, t arrow.DataType, unit, title string) arrow.Field {
-		meta := arrow.NewMetadata([]string{"unit", "title"}, []string{unit, title})
-		if unit == "" {
-			meta = arrow.NewMetadata([]string{"title"}, []string{title})
-		}
-		return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: meta}
-	}
 	fields := []arrow.Field{
 		field("serve", arrow.BinaryTypes.String, "", "Serve"),
 		field("frame", arrow.PrimitiveTypes.Int64, "", "Frame in the recording, counted from 0"),
@@ -171,10 +164,24 @@ func newFrameTable(c *catalogue.Catalogue) *frameTable {
 				string(n)+", "+axis.title))
 		}
 	}
-	meta := arrow.NewMetadata([]string{"tossline.table", "tossline.season", "tossline.revision"},
-		[]string{"frames", c.Season(), strconv.FormatInt(c.Revision(), 10)})
-	f.schema = arrow.NewSchema(fields, &meta)
+	f.schema = streamed(c, "frames", fields)
 	return f
+}
+
+// field is one column of a table that is written while it is read; unit may be "".
+func field(name string, t arrow.DataType, unit, title string) arrow.Field {
+	meta := arrow.NewMetadata([]string{"unit", "title"}, []string{unit, title})
+	if unit == "" {
+		meta = arrow.NewMetadata([]string{"title"}, []string{title})
+	}
+	return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: meta}
+}
+
+// streamed is the schema of such a table, with the same metadata as about gives others.
+func streamed(c *catalogue.Catalogue, name string, fields []arrow.Field) *arrow.Schema {
+	meta := arrow.NewMetadata([]string{"tossline.table", "tossline.season", "tossline.revision"},
+		[]string{name, c.Season(), strconv.FormatInt(c.Revision(), 10)})
+	return arrow.NewSchema(fields, &meta)
 }
 
 // allLandmarks lists the landmarks of all recordings: the standard ones first, in their order.

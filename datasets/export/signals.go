@@ -3,7 +3,6 @@ package export
 import (
 	"context"
 	"fmt"
-	"strconv"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -17,20 +16,14 @@ import (
 // time_s from the start of the recording, the value as in the source file, in the unit beside it; null where missing.
 // of gives the signals of a recording.
 func Signals(ctx context.Context, c *catalogue.Catalogue, of func(recording string) ([]frames.Signal, error)) Content {
-	field := func(name string, t arrow.DataType, title string) arrow.Field {
-		return arrow.Field{Name: name, Type: t, Nullable: true, Metadata: arrow.NewMetadata([]string{"title"},
-			[]string{title})}
-	}
-	meta := arrow.NewMetadata([]string{"tossline.table", "tossline.season", "tossline.revision"},
-		[]string{"signals", c.Season(), strconv.FormatInt(c.Revision(), 10)})
-	schema := arrow.NewSchema([]arrow.Field{
-		field("recording", arrow.BinaryTypes.String, "Recording"),
-		field("file", arrow.BinaryTypes.String, "File"),
-		field("signal", arrow.BinaryTypes.String, "Signal"),
-		field("unit", arrow.BinaryTypes.String, "Unit of the value"),
-		field("time_s", arrow.PrimitiveTypes.Float64, "Time from the start of the recording"),
-		field("value", arrow.PrimitiveTypes.Float32, "Value"),
-	}, &meta)
+	schema := streamed(c, "signals", []arrow.Field{
+		field("recording", arrow.BinaryTypes.String, "", "Recording"),
+		field("file", arrow.BinaryTypes.String, "", "File"),
+		field("signal", arrow.BinaryTypes.String, "", "Signal"),
+		field("unit", arrow.BinaryTypes.String, "", "Unit of the value"),
+		field("time_s", arrow.PrimitiveTypes.Float64, "", "Time from the start of the recording"),
+		field("value", arrow.PrimitiveTypes.Float32, "", "Value"),
+	})
 	return Content{schema, func(yield func(arrow.Record, error) bool) {
 		for _, r := range c.Recordings() {
 			signals, err := of(r.ID)

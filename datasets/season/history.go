@@ -2,6 +2,7 @@ package season
 
 import (
 	"context"
+	"slices"
 	"time"
 )
 
@@ -36,8 +37,7 @@ func (s *Season) History(ctx context.Context, subject string, most int) ([]Batch
 		return nil, err
 	}
 	var batches []Batch
-	for i := len(made) - 1; i >= 0; i-- { // oldest first
-		m := made[i]
+	for _, m := range slices.Backward(made) { // oldest first
 		if n := len(batches); n == 0 || batches[n-1].Number != m.Batch {
 			batches = append(batches, Batch{Number: m.Batch, At: m.At, Undone: m.Undone})
 		}
@@ -47,9 +47,7 @@ func (s *Season) History(ctx context.Context, subject string, most int) ([]Batch
 			b.Undone = m.Undone
 		}
 	}
-	for i, j := 0, len(batches)-1; i < j; i, j = i+1, j-1 {
-		batches[i], batches[j] = batches[j], batches[i]
-	}
+	slices.Reverse(batches)
 	return batches, nil
 }
 
