@@ -410,6 +410,21 @@ func TestFailures(t *testing.T) {
 	}
 }
 
+// TestRecursionWithoutEnd has functions that call themselves by a variable, however that was set.
+func TestRecursionWithoutEnd(t *testing.T) {
+	for name, body := range map[string]string{
+		"assigned":   "var f func(int) int\n\tf = func(i int) int { return f(i + 1) }\n\treturn f(1)",
+		"redeclared": "var f func(int) int\n\tf, n := func(i int) int { return f(i + 1) }, 1\n\treturn f(n)",
+	} {
+		t.Run(name, func(t *testing.T) {
+			seen := run(t, interp.NewSession(players{}), job{Source: "package recipe\n\nfunc A() int {\n\t" + body + "\n}\n"})
+			if s := seen.last("A"); s.State != interp.Failed || !strings.Contains(s.Error.Message, "calls itself") {
+				t.Errorf("%+v %+v", s, s.Error)
+			}
+		})
+	}
+}
+
 // TestStop stops a loop, and runs the next version in the same session.
 func TestStop(t *testing.T) {
 	for _, c := range []struct{ name, source string }{

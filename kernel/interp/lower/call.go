@@ -5,6 +5,7 @@ import (
 	"go/constant"
 	"go/types"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -29,8 +30,8 @@ func (w *writer) call(e *ast.CallExpr) string {
 	if c.name == "" {
 		c.name = w.operandOf(fun)
 	}
-	if many, ok := w.info.TypeOf(firstOf(e.Args)).(*types.Tuple); ok {
-		if forwarded := w.forwarded(e, c, t, w.env.tuple(many)); forwarded != "" {
+	if many := w.several(e); many != nil {
+		if forwarded := w.forwarded(e, c, t, many); forwarded != "" {
 			return forwarded
 		}
 	}
@@ -41,9 +42,13 @@ func (w *writer) call(e *ast.CallExpr) string {
 	return c.name + "(" + strings.Join(args, ", ") + ")"
 }
 
-func firstOf(args []ast.Expr) ast.Expr {
-	if len(args) == 1 {
-		return args[0]
+// several are the results of g in f(g()), nil where there is one or none.
+func (w *writer) several(e *ast.CallExpr) *types.Tuple {
+	if len(e.Args) != 1 {
+		return nil
+	}
+	if many, ok := w.info.TypeOf(e.Args[0]).(*types.Tuple); ok {
+		return w.env.tuple(many)
 	}
 	return nil
 }
@@ -171,30 +176,35 @@ func (w *writer) checkFormat(e *ast.CallExpr) {
 
 // forwarded writes f(g()) where the results of g don't go to f as they are, and else nothing.
 func (w *writer) forwarded(e *ast.CallExpr, c callee, t *types.Signature, many *types.Tuple) string {
-	direct := c.receiver == ""
-	held, args := make([]string, many.Len()), []string(nil)
-	if c.receiver != "" {
-		args = append(args, c.receiver)
-	}
-	_, raw := w.calls(e)
+	held := make([]string, many.Len())
 	for i := range held {
 		held[i] = w.fresh("held")
+	}
+	args := w.spread(e, t, many, held)
+	if c.receiver == "" && slices.Equal(args, held) {
+		return ""
+	}
+	if c.receiver != "" {
+		args = append([]string{c.receiver}, args...)
+	}
+	return "func()" + w.resultString(t) + " { " + strings.Join(held, ", ") + " := " + w.expr(e.Args[0]) + "; " +
+		returned(t) + c.name + "(" + strings.Join(args, ", ") + ") }()"
+}
+
+// spread passes results of g, which are held in variables, to f as its parameters.
+func (w *writer) spread(e *ast.CallExpr, t *types.Signature, many *types.Tuple, held []string) []string {
+	_, raw := w.calls(e)
+	args := slices.Clone(held)
+	for i := range args {
 		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
 		if t.Variadic() && i >= t.Params().Len()-1 {
 			to = to.(*types.Slice).Elem()
 		}
-		arg := held[i]
 		if !raw {
-			arg = w.as(arg, many.At(i).Type(), to)
+			args[i] = w.as(args[i], many.At(i).Type(), to)
 		}
-		direct = direct && arg == held[i]
-		args = append(args, arg)
 	}
-	if direct {
-		return ""
-	}
-	return "func()" + w.resultString(t) + " { " + strings.Join(held, ", ") + " := " + w.expr(e.Args[0]) + "; " +
-		returned(t) + c.name + "(" + strings.Join(args, ", ") + ") }()"
+	return args
 }
 
 // errorsAs writes errors.As, whose target has a type that only the host knows.

@@ -79,6 +79,16 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 	case !c.fixed:
 		c.name = hold(w.expr(call.Fun), t)
 	}
+	if many := w.several(call); many != nil {
+		names := make([]string, many.Len())
+		for i := range names {
+			names[i] = w.fresh("held")
+			before = append(before, "var "+names[i]+" "+w.typeString(many.At(i).Type()))
+		}
+		before = append(before, strings.Join(names, ", ")+" = "+w.expr(call.Args[0]))
+		args = append(args, w.spread(call, t, many, names)...)
+		return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") + ") }}[0]) }"
+	}
 	for i, a := range w.arguments(call, t) {
 		at := t.Params().At(min(i, t.Params().Len()-1)).Type()
 		ellipsis := strings.HasSuffix(a, "...")
@@ -91,8 +101,7 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 		}
 		args = append(args, name)
 	}
-	return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") +
-		") }}[0]) }"
+	return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") + ") }}[0]) }"
 }
 
 var emptyInterface = types.NewInterfaceType(nil, nil)

@@ -2,6 +2,7 @@ package lower
 
 import (
 	"go/types"
+	"regexp"
 	"strings"
 )
 
@@ -178,11 +179,14 @@ func (w *writer) invoke(x string, t types.Type, name, args string) string {
 	return c.name + "(" + args + ")"
 }
 
+// emptyInterfaces are the ways in which go/types writes what reflect writes as "interface {}".
+var emptyInterfaces = regexp.MustCompile(`interface\{\}|\bany\b`)
+
 // methodKey tells methods apart: "Name(parameters) results", as package reflect writes them.
 func methodKey(f *types.Func) string {
 	name := func(t types.Type) string {
 		s := types.TypeString(t, func(p *types.Package) string { return p.Name() })
-		return strings.NewReplacer("interface{}", "interface {}", "any", "interface {}").Replace(s)
+		return emptyInterfaces.ReplaceAllString(s, "interface {}")
 	}
 	t := f.Signature()
 	var params, results []string

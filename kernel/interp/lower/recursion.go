@@ -84,17 +84,7 @@ func (w *writer) assignedIn(v *types.Var) bool {
 	if w.decl == nil || v.Parent() == w.pkg.Scope() {
 		return true
 	}
-	found := false
-	ast.Inspect(w.decl, func(n ast.Node) bool {
-		if a, ok := n.(*ast.AssignStmt); ok && a.Tok == token.ASSIGN {
-			for _, e := range a.Lhs {
-				id, ok := ast.Unparen(e).(*ast.Ident)
-				found = found || ok && w.info.Uses[id] == v
-			}
-		}
-		return !found
-	})
-	return found
+	return w.assigned(v, w.decl)
 }
 
 // enter writes what a function does first: it finds its place in the trail, and counts how deep it is.
