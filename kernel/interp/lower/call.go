@@ -248,8 +248,6 @@ func (w *writer) builtin(e *ast.CallExpr, name string) string {
 	switch name {
 	case "min", "max":
 		return w.extreme(e, name)
-	case "clear":
-		return w.clear(e)
 	case "recover":
 		return w.fn.token + ".Recover()"
 	case "new":
@@ -315,10 +313,6 @@ func (w *writer) extremeOf(name string, t types.Type) string {
 	}
 	w.helper(helper, "func "+helper+"(a, b "+ts+") "+ts+" { "+body+" }")
 	return helper
-}
-
-func (w *writer) clear(e *ast.CallExpr) string {
-	return w.clearOf(w.typeOf(e.Args[0]), w.expr(e.Args[0]))
 }
 
 func (w *writer) clearOf(t types.Type, x string) string {

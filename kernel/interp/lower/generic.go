@@ -109,8 +109,8 @@ func (w *writer) writeInstances() {
 	for len(w.pending) > 0 && len(w.refused) == 0 {
 		next := w.pending[0]
 		w.pending = w.pending[1:]
-		if d := standard().functions[next.object]; next.object.Pkg() != w.pkg {
-			w.library(d, next)
+		if next.object.Pkg() != w.pkg {
+			w.library(standard().functions[next.object], next)
 		} else if d := w.functions[next.object]; d != nil {
 			w.env = bind(next.object.Type().(*types.Signature).TypeParams(), next.args)
 			w.function(d, next.name)
