@@ -190,11 +190,19 @@ var (
 
 // ownDoc is the comment above, or beside, what the recipe itself declares.
 func (r *reading) ownDoc(obj types.Object) string {
-	var found *ast.CommentGroup
+	if r.comments == nil {
+		r.findComments()
+	}
+	return strings.TrimSpace(r.comments[obj.Pos()].Text())
+}
+
+// findComments keeps for each declared name its first comment.
+func (r *reading) findComments() {
+	r.comments = map[token.Pos]*ast.CommentGroup{}
 	at := func(id *ast.Ident, comments ...*ast.CommentGroup) {
 		for _, c := range comments {
-			if id.Pos() == obj.Pos() && found == nil {
-				found = c
+			if c != nil && r.comments[id.Pos()] == nil {
+				r.comments[id.Pos()] = c
 			}
 		}
 	}
@@ -218,9 +226,8 @@ func (r *reading) ownDoc(obj types.Object) string {
 				at(id, n.Doc, n.Comment)
 			}
 		}
-		return found == nil
+		return true
 	})
-	return strings.TrimSpace(found.Text())
 }
 
 // lone is the comment of a declaration without parentheses.

@@ -56,6 +56,8 @@ type reading struct {
 	*check.Checked
 	source string
 	base   int // position of offset 0
+
+	comments map[token.Pos]*ast.CommentGroup // of what the recipe declares, by its name's position; made when asked for
 }
 
 // read reads a source. It gives nil where that is impossible.
@@ -64,7 +66,7 @@ func read(source string) *reading {
 	if err != nil {
 		return nil
 	}
-	return &reading{checked, source, checked.Files.File(checked.File.FileStart).Base()}
+	return &reading{Checked: checked, source: source, base: checked.Files.File(checked.File.FileStart).Base()}
 }
 
 // offset is where a position lies in the source.

@@ -16,8 +16,11 @@ func SignatureAt(source string, offset int) Signature {
 		return Signature{}
 	}
 	open, commas := openCall(source[:offset])
+	if open < 0 {
+		return Signature{}
+	}
 	r := read(source)
-	if r == nil || open < 0 {
+	if r == nil {
 		return Signature{}
 	}
 	var call *ast.CallExpr
