@@ -75,14 +75,8 @@ func (j *reporting) write(ctx context.Context, source motion.Source) error {
 			}
 		}
 	}
-	player, reference := j.chosen("Player", j.player), j.chosen("Reference", j.reference)
-	looked := sheet.Look(tables)
-	serves, err := looked.Serves(motion.NewSeason(ctx, source, nil), player, reference)
-	if err != nil {
-		return err
-	}
-	r, err := sheet.Of(sheet.Question{Recipe: j.plan.Title, Season: j.season, Player: player, Reference: reference,
-		Measures: looked.Measures, Serves: serves})
+	r, err := sheet.Make(ctx, source, tables, sheet.Question{Recipe: j.plan.Title, Season: j.season,
+		Player: j.chosen("Player", j.player), Reference: j.chosen("Reference", j.reference)})
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"context"
 	"slices"
 
 	"tossline/kernel/motion"
@@ -12,6 +13,17 @@ type Looked struct {
 	Measures []motion.Measure
 	serves   map[string]bool
 	blocks   map[string]string // block of a serve, where a table has the column block
+}
+
+// Make answers a question about the serves of a source that lie in the tables a recipe gave, which say what was measured.
+func Make(ctx context.Context, source motion.Source, tables []table.Table, q Question) (Report, error) {
+	looked := Look(tables)
+	serves, err := looked.Serves(motion.NewSeason(ctx, source, nil), q.Player, q.Reference)
+	if err != nil {
+		return Report{}, err
+	}
+	q.Measures, q.Serves = looked.Measures, serves
+	return Of(q)
 }
 
 // Look reads from a recipe's tables which measures of which serves it looked at: the tables with the columns serve and

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"time"
 
-	"tossline/kernel/motion"
 	"tossline/kernel/table"
 	"tossline/workbench/document"
 	"tossline/workbench/report"
@@ -65,11 +64,16 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "open the recipe before making its report", http.StatusNotFound)
 		return
 	}
-	var state Desk
-	d.show(func(now Desk) { state = now })
 	asked := r.URL.Query()
-	made, err := s.reportOf(r.Context(), state, cmp.Or(asked.Get("player"), state.chosen("Player")),
-		cmp.Or(asked.Get("reference"), state.chosen("Reference")))
+	var refs []string
+	var question report.Question
+	d.show(func(state Desk) {
+		refs = refsOf(state)
+		question = report.Question{Recipe: state.Plan.Title,
+			Player:    cmp.Or(asked.Get("player"), state.chosen("Player")),
+			Reference: cmp.Or(asked.Get("reference"), state.chosen("Reference"))}
+	})
+	made, err := s.reportOf(r.Context(), refs, question)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
 		return
@@ -77,7 +81,7 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Disposition", "attachment")
 	if err := report.Write(w, made, time.Now()); err != nil {
-		s.options.Log.Error("a report could not be written", "recipe", state.Recipe, "error", err)
+		s.options.Log.Error("a report could not be written", "recipe", r.PathValue("recipe"), "error", err)
 		panic(http.ErrAbortHandler)
 	}
 }
@@ -95,16 +99,21 @@ func (d Desk) chosen(setting string) (text string) {
 	return text
 }
 
-// reportOf makes the report of what a desk shows.
-func (s *Server) reportOf(ctx context.Context, state Desk, player, reference string) (report.Report, error) {
+// refsOf names the tables that a desk's results refer to.
+func refsOf(state Desk) []string {
 	refs := map[string]bool{}
 	for _, step := range state.Steps {
 		for _, r := range step.Results {
 			addRefs(refs, r)
 		}
 	}
+	return slices.Sorted(maps.Keys(refs))
+}
+
+// reportOf answers a question about what lies in tables.
+func (s *Server) reportOf(ctx context.Context, refs []string, q report.Question) (report.Report, error) {
 	var tables []table.Table
-	for _, ref := range slices.Sorted(maps.Keys(refs)) {
+	for _, ref := range refs {
 		t, err := s.tables.get(ref)
 		if err != nil {
 			return report.Report{}, err
@@ -119,11 +128,6 @@ func (s *Server) reportOf(ctx context.Context, state Desk, player, reference str
 	if err != nil {
 		return report.Report{}, err
 	}
-	looked := report.Look(tables)
-	serves, err := looked.Serves(motion.NewSeason(ctx, source, nil), player, reference)
-	if err != nil {
-		return report.Report{}, err
-	}
-	return report.Of(report.Question{Recipe: state.Plan.Title, Season: season.Name, Player: player, Reference: reference,
-		Measures: looked.Measures, Serves: serves})
+	q.Season = season.Name
+	return report.Make(ctx, source, tables, q)
 }
