@@ -22,7 +22,7 @@ func Unmeasured(serves table.Table, measures ...Measure) table.Table {
 		table.Text("reason", nil).Titled("Reason"), table.Integer("serves", nil).Titled("Serves"))
 	for _, m := range measures {
 		title := func(table.Row) string { return m.Title }
-		all = all.Append(serves.Present(m.MissingColumn()).
+		all = all.Append(serves.Pick("player", m.MissingColumn()).Present(m.MissingColumn()).
 			WithText("measure", title).
 			GroupBy("player", "measure", m.MissingColumn()).
 			Summary(table.Rows().As("serves")).

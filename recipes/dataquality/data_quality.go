@@ -95,7 +95,7 @@ func Completeness(serves table.Table) chart.Chart {
 	var share []float64
 	for _, m := range motion.All() {
 		names = append(names, m.Title)
-		share = append(share, percent(serves.Present(m.Column()).Len(), serves.Len()))
+		share = append(share, percent(serves.Pick(m.Column()).Present(m.Column()).Len(), serves.Len()))
 	}
 	all := table.New(table.Text("measure", names), table.Number("share", "%", share).Titled("Serves with a value"))
 	return chart.Bars(all.OrderBy("share").First(20), "measure", "share")
@@ -123,7 +123,7 @@ func Recordings(serves table.Table) table.Table {
 		first := take.Row(0)
 		values, standIns := 0, 0
 		for _, m := range motion.All() {
-			values += take.Present(m.Column()).Len()
+			values += take.Pick(m.Column()).Present(m.Column()).Len()
 			for _, basis := range take.Texts(m.BasisColumn()) {
 				if strings.Contains(basis, "stand-in") {
 					standIns++
@@ -159,7 +159,7 @@ func Noise(serves table.Table) table.Table {
 	for _, m := range motion.All() {
 		e := stats.NoiseOf(stats.Of(serves, m.Column())).TypicalError
 		names, units, lack = append(names, m.Title), append(units, m.Unit), append(lack, e.Lack)
-		share = append(share, percent(serves.Present(m.Column()).Len(), serves.Len()))
+		share = append(share, percent(serves.Pick(m.Column()).Present(m.Column()).Len(), serves.Len()))
 		noise, low, high = append(noise, e.Value), append(low, e.Low), append(high, e.High)
 	}
 	return table.New(table.Text("measure", names).Titled("Measure"), table.Text("unit", units).Titled("Unit"),

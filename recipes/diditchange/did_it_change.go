@@ -43,14 +43,19 @@ func Answer(serves table.Table, settings Settings) (stats.Change, error) {
 	if err != nil {
 		return stats.Change{}, err
 	}
-	return change(serves, m, settings), nil
+	before, after := blocks(serves)
+	return change(before, after, m, settings), nil
+}
+
+// blocks are the serves before and those after.
+func blocks(serves table.Table) (before, after table.Table) {
+	return serves.Where("block", "before"), serves.Where("block", "after")
 }
 
 // change compares the two blocks in one measure.
-func change(serves table.Table, m motion.Measure, settings Settings) stats.Change {
-	before := stats.Of(serves.Where("block", "before"), m.Column()).Named(settings.Player)
-	after := stats.Of(serves.Where("block", "after"), m.Column()).Named(settings.Player)
-	return stats.ChangeOf(before, after, settings.Counts)
+func change(before, after table.Table, m motion.Measure, settings Settings) stats.Change {
+	return stats.ChangeOf(stats.Of(before, m.Column()).Named(settings.Player),
+		stats.Of(after, m.Column()).Named(settings.Player), settings.Counts)
 }
 
 // chosen is the measure of the settings.
@@ -125,11 +130,12 @@ func Everything(serves table.Table, settings Settings) table.Table {
 	var names, units, verdicts, lack []string
 	var before, after, difference, low, high, chance []float64
 	var more []int64
+	earlier, later := blocks(serves)
 	for _, m := range motion.All() {
 		if m.ID == motion.SequenceOrder.ID || m.ID == motion.Stance.ID {
 			continue // an order or a class is no amount
 		}
-		c := change(serves, m, settings)
+		c := change(earlier, later, m, settings)
 		names, units = append(names, m.Title), append(units, m.Unit)
 		before, after = append(before, c.Before.Value), append(after, c.After.Value)
 		difference = append(difference, c.Difference.Value)

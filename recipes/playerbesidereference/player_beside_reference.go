@@ -112,13 +112,14 @@ func Compared(serves table.Table, settings Settings) table.Table {
 	var player, reference, difference, low, high, effect, noise, chance []float64
 	var counts []int64
 	sessions := bySession(serves, settings)
+	ofPlayer, ofReference := serves.Where("player", settings.Player), serves.Where("player", settings.Reference)
 	for _, chapter := range motion.Chapters() {
 		for _, m := range chapter.Measures {
 			if m.ID == motion.SequenceOrder.ID || m.ID == motion.Stance.ID {
 				continue // an order or a class is no amount
 			}
-			own := stats.Of(serves.Where("player", settings.Player), m.Column())
-			other := stats.Of(serves.Where("player", settings.Reference), m.Column())
+			own := stats.Of(ofPlayer, m.Column())
+			other := stats.Of(ofReference, m.Column())
 			typical := math.Max(stats.NoiseOf(own).TypicalError.Value, m.Noise)
 			effect, noise = append(effect, stats.HedgesG(own, other).Value), append(noise, typical)
 			if sessions {

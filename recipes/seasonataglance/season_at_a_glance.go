@@ -10,6 +10,7 @@ package recipe
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tossline/kernel/chart"
 	"tossline/kernel/motion"
@@ -145,7 +146,7 @@ func Measurable(serves table.Table) table.Table {
 	var names, units []string
 	var share, standIns, middle []float64
 	for _, m := range motion.All() {
-		known := serves.Present(m.Column())
+		known := serves.Pick(m.Column(), m.BasisColumn()).Present(m.Column())
 		standing := known.Keep(func(serve table.Row) bool { return isStandIn(serve.Text(m.BasisColumn())) })
 		names, units = append(names, m.Title), append(units, m.Unit)
 		share = append(share, percent(known.Len(), serves.Len()))
@@ -160,7 +161,7 @@ func Measurable(serves table.Table) table.Table {
 
 // isStandIn tells whether a basis is that of a stand-in: "hand (stand-in)".
 func isStandIn(basis string) bool {
-	return len(basis) > 10 && basis[len(basis)-10:] == "(stand-in)"
+	return strings.HasSuffix(basis, "(stand-in)")
 }
 
 func percent(part, whole int) float64 {
