@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tossline/datasets/recording"
+	"tossline/kernel/words"
 )
 
 // Settings of a season that more than one part of the program knows.
@@ -27,7 +28,7 @@ func titled(folder string) string {
 	if name == "" || name == "." || name == string(filepath.Separator) {
 		return "Season"
 	}
-	return strings.ToUpper(name[:1]) + name[1:]
+	return words.Capital(name)
 }
 
 // LandmarkMaps are the landmark maps by hand that earlier imports kept.

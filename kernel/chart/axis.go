@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // span is the range of an axis: round ends, and the distance between its lines.
@@ -63,17 +64,15 @@ func significant(x float64, n int) float64 {
 }
 
 // axisName is the title of a column and its unit: "Contact offset, m".
-func axisName(t table.Table, column, words string) string {
-	if words == "" {
-		words = t.Title(column)
+func axisName(t table.Table, column, title string) string {
+	if title == "" {
+		title = t.Title(column)
 	}
-	if words != "" {
-		words = strings.ToUpper(words[:1]) + words[1:]
-	}
+	title = words.Capital(title)
 	if unit := unitInWords(t.Unit(column)); unit != "" {
-		return words + ", " + unit
+		return title + ", " + unit
 	}
-	return words
+	return title
 }
 
 func unitInWords(unit string) string {

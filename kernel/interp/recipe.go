@@ -11,6 +11,7 @@ import (
 
 	"tossline/kernel/interp/check"
 	"tossline/kernel/spelling"
+	"tossline/kernel/words"
 )
 
 // maxSteps is the most steps that a recipe may have.
@@ -249,7 +250,7 @@ func (r *recipe) origin(name *ast.Ident, byName map[string]*step) input {
 		}
 		return input{given: fromSettings}
 	}
-	from := byName[exported(name.Name)]
+	from := byName[words.Capital(name.Name)]
 	if from == nil {
 		r.Add(name, "no step gives %s%s", name.Name, r.nearest(name.Name))
 		return input{}
@@ -280,11 +281,6 @@ func (r *recipe) typeName(t types.Type) string {
 		}
 		return p.Name()
 	})
-}
-
-func exported(name string) string {
-	first, size := utf8.DecodeRuneInString(name)
-	return string(unicode.ToUpper(first)) + name[size:]
 }
 
 // nearest suggests what a parameter may have been meant to be called.

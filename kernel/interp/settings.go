@@ -16,6 +16,7 @@ import (
 
 	"tossline/kernel/interp/check"
 	"tossline/kernel/spelling"
+	"tossline/kernel/words"
 )
 
 // dateForm is how dates are written in tags and values.
@@ -55,7 +56,7 @@ func (r *recipe) findSettings() []*setting {
 		}
 		for _, name := range field.Names {
 			if !name.IsExported() {
-				r.Add(name, "the name of a setting starts with a capital letter: %s", exported(name.Name))
+				r.Add(name, "the name of a setting starts with a capital letter: %s", words.Capital(name.Name))
 				continue
 			}
 			s := &setting{field: name, kind: typeOf(r.Info.Defs[name])}

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Agreement is how far two ways of measuring the same serves lie apart.
@@ -49,8 +50,8 @@ func AgreementOf(first, second Sample) Agreement {
 	out.Lower, out.Upper = out.Lower.between(low, low-half, low+half), out.Upper.between(high, high-half, high+half)
 	places := places(high - low)
 	out.Sentence = fmt.Sprintf("%s less %s: on average %s; 95 %% of the differences in %s are expected between %s and "+
-		"%s (%s).", sentence(first.called("the first")), second.called("the second"), p.Difference.inWords(true), what,
-		number(low, places, true), amount(high, first.Unit, places, true), count(n, "pair"))
+		"%s (%s).", words.Capital(first.called("the first")), second.called("the second"), p.Difference.inWords(true), what,
+		number(low, places, true), amount(high, first.Unit, places, true), words.Count(n, "pair"))
 	out.Bias.Sentence = out.Sentence
 	return out
 }

@@ -8,6 +8,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tossline/kernel/words"
 )
 
 // Resampling says how to draw. The zero Resampling draws 4999 times from seed 1, without strata, and gives the BCa
@@ -33,7 +35,7 @@ func BootstrapDifference(first, second Sample, name string, statistic func(value
 
 // Of is a statistic of a sample with its bootstrap interval. The name is that of the statistic: "median".
 func (r Resampling) Of(s Sample, name string, statistic func(values []float64) float64) Estimate {
-	e := estimate(sentence(name)+" of "+s.what()+s.whose(), s.Unit, s.N())
+	e := estimate(words.Capital(name)+" of "+s.what()+s.whose(), s.Unit, s.N())
 	whole := func(parts [][]float64) float64 { return statistic(slices.Concat(parts...)) }
 	return r.run(e, r.strata(s), whole, s)
 }
@@ -77,7 +79,7 @@ func (r Resampling) run(e Estimate, strata [][]float64, statistic func([][]float
 	e.Value = statistic(cloneAll(strata))
 	if e.N < fewest {
 		return e.lacking(fewest-e.N, fmt.Sprintf("%s; drawing again from so few gives no interval worth having. %s "+
-			"would do.", sentence(count(e.N, "serve")), sentence(more(fewest-e.N, "serve"))))
+			"would do.", words.Capital(words.Count(e.N, "serve")), words.Capital(more(fewest-e.N, "serve"))))
 	}
 	draws := r.draw(strata, statistic)
 	if len(draws) == 0 || draws[0] == draws[len(draws)-1] {
@@ -88,7 +90,7 @@ func (r Resampling) run(e Estimate, strata [][]float64, statistic func([][]float
 		low, high = bcaLevels(bias(draws, e.Value), acceleration(strata, statistic), low, high)
 	}
 	e = e.between(e.Value, drawQuantile(draws, low), drawQuantile(draws, high))
-	e.Sentence = fmt.Sprintf("%s: %s, over %s.%s", e.Name, e.inWords(false), count(e.N, "serve"), aside(of...))
+	e.Sentence = fmt.Sprintf("%s: %s, over %s.%s", e.Name, e.inWords(false), words.Count(e.N, "serve"), aside(of...))
 	return e
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Verdict is the answer to "did it change?".
@@ -134,7 +135,7 @@ func (b blocks) shortOf() int { return max(3-b.k-b.l, 0) }
 
 func (b blocks) whyShort(short int) string {
 	return fmt.Sprintf("With %s before and %s after, a change can't be told from how one %s differs from the next; %s "+
-		"would do for a first interval.", count(b.k, b.noun), count(b.l, b.noun), b.noun, more(short, b.noun))
+		"would do for a first interval.", words.Count(b.k, b.noun), words.Count(b.l, b.noun), b.noun, more(short, b.noun))
 }
 
 func (b blocks) standardError(moreAfter int) (se, df float64) {
@@ -175,7 +176,7 @@ func (c *Change) judge(b blocks) {
 func (c *Change) say(b blocks, before, after Sample) {
 	measured := places(c.Difference.High - c.Difference.Low)
 	counts := amount(c.Worthwhile, before.Unit, measured, false)
-	text := fmt.Sprintf("%s%s went from %s (%s) to %s (%s): a difference of %s, %s. ", sentence(before.what()),
+	text := fmt.Sprintf("%s%s went from %s (%s) to %s (%s): a difference of %s, %s. ", words.Capital(before.what()),
 		before.whose(), number(b.before, measured, false), inUnits(b.noun, b.k, before.N()),
 		amount(b.after, before.Unit, measured, false), inUnits(b.noun, b.l, after.N()), c.Difference.inWords(true),
 		chance(c.P))
@@ -218,9 +219,9 @@ func (c *Change) reaches(size float64) bool {
 
 func inUnits(noun string, units, serves int) string {
 	if noun == "serve" {
-		return count(units, noun)
+		return words.Count(units, noun)
 	}
-	return count(units, noun) + ", " + count(serves, "serve")
+	return words.Count(units, noun) + ", " + words.Count(serves, "serve")
 }
 
 func ofServes(noun string, serves int) string {

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Comparison is two samples of one measure beside each other.
@@ -50,7 +51,7 @@ func Welch(first, second Sample) Comparison {
 	}
 	df := square(va+vb) / (square(va)/float64(len(a)-1) + square(vb)/float64(len(b)-1))
 	c.judge(d, math.Sqrt(va+vb), df)
-	c.Sentence = fmt.Sprintf("%s: %s, %s. The difference is %s, %s: %s. %s%s", sentence(first.what()),
+	c.Sentence = fmt.Sprintf("%s: %s, %s. The difference is %s, %s: %s. %s%s", words.Capital(first.what()),
 		sideInWords(first, c.First, "first"), sideInWords(second, c.Second, "second"), c.Difference.inWords(true),
 		chance(c.P), c.verdict(), effectInWords(c.Effect), aside(first, second))
 	c.Difference.Sentence = c.Sentence
@@ -71,15 +72,15 @@ func Paired(first, second Sample) Comparison {
 	d.Value = Mean(diffs)
 	if n < 2 {
 		return c.lacking(d, 2-n, fmt.Sprintf("%s with both values; at least 2 are needed, so %s would do.",
-			count(n, "pair"), more(2-n, "pair")))
+			words.Count(n, "pair"), more(2-n, "pair")))
 	}
 	sd := SD(diffs)
 	if sd == 0 {
 		return c.lacking(d, 0, "All pairs differ by the same amount, so there is no spread to judge by.")
 	}
 	c.judge(d, sd/math.Sqrt(float64(n)), float64(n-1))
-	c.Sentence = fmt.Sprintf("%s: %s less %s is %s over %s, %s: %s. %s%s", sentence(first.what()),
-		first.called("the first"), second.called("the second"), c.Difference.inWords(true), count(n, "pair"),
+	c.Sentence = fmt.Sprintf("%s: %s less %s is %s over %s, %s: %s. %s%s", words.Capital(first.what()),
+		first.called("the first"), second.called("the second"), c.Difference.inWords(true), words.Count(n, "pair"),
 		chance(c.P), c.verdict(), effectInWords(c.Effect), aside(first, second))
 	c.Difference.Sentence = c.Sentence
 	return c
@@ -154,7 +155,7 @@ func tooFew(first, second Sample) (string, int) {
 		if n := s.N(); n < 2 {
 			who := s.called([]string{"the first", "the second"}[i])
 			return fmt.Sprintf("%s has %s with a value; at least 2 on each side are needed, so %s would do.",
-				sentence(who), count(n, "serve"), more(2-n, "serve")), 2 - n
+				words.Capital(who), words.Count(n, "serve"), more(2-n, "serve")), 2 - n
 		}
 	}
 	return "", 0
@@ -162,7 +163,7 @@ func tooFew(first, second Sample) (string, int) {
 
 // more is "1 more serve", "3 more serves".
 func more(n int, noun string) string {
-	return fmt.Sprintf("%d more %s", n, count(n, noun)[len(fmt.Sprint(n))+1:])
+	return fmt.Sprintf("%d more %s", n, words.Count(n, noun)[len(fmt.Sprint(n))+1:])
 }
 
 // HedgesG is the difference of two means in pooled standard deviations, freed of the bias of small samples (Hedges

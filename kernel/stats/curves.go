@@ -8,6 +8,7 @@ import (
 	"tossline/kernel/result"
 	"tossline/kernel/signal"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // Curves are time-normalised courses of one quantity, one for each serve, all over the same phases.
@@ -198,7 +199,7 @@ func (c Curves) Band() Band {
 	}
 	if b.N < bandServes {
 		return b.lacking(fmt.Sprintf("%s with a whole curve; a band needs %d, so %s would do.",
-			sentence(count(b.N, "serve")), bandServes, more(bandServes-b.N, "serve")))
+			words.Capital(words.Count(b.N, "serve")), bandServes, more(bandServes-b.N, "serve")))
 	}
 	if slices.Max(b.SD) == 0 {
 		return b.lacking("All curves are alike, so there is no spread to judge by.")
@@ -217,7 +218,7 @@ func (c Curves) Band() Band {
 	}
 	places := places(b.High[top] - b.Low[top])
 	b.Sentence = fmt.Sprintf("Mean %s%s over %s, from %.0f to %.0f %%: largest at %.0f %%, %s (band %s to %s).%s",
-		c.what(), Sample{Who: c.Who}.whose(), count(b.N, "serve"), b.Phase[0], b.Phase[len(b.Phase)-1], b.Phase[top],
+		c.what(), Sample{Who: c.Who}.whose(), words.Count(b.N, "serve"), b.Phase[0], b.Phase[len(b.Phase)-1], b.Phase[top],
 		amount(b.Mean[top], b.Unit, places, false), number(b.Low[top], places, false),
 		amount(b.High[top], b.Unit, places, false), gaps(b.LeftOut))
 	return b
@@ -233,7 +234,7 @@ func gaps(leftOut int) string {
 	if leftOut == 0 {
 		return ""
 	}
-	return " " + sentence(count(leftOut, "serve")) + " with gaps left out."
+	return " " + words.Capital(words.Count(leftOut, "serve")) + " with gaps left out."
 }
 
 // bandWidth is how many standard errors a simultaneous band reaches to either side.

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // Mean is the mean of the values that are there; NaN without any.
@@ -80,7 +81,7 @@ func (s Sample) Mean() Estimate {
 	}
 	half := tQuantile(float64(len(v)-1)) * sd / math.Sqrt(float64(len(v)))
 	e = e.between(e.Value, e.Value-half, e.Value+half)
-	e.Sentence = fmt.Sprintf("%s: %s, over %s.%s", e.Name, e.inWords(false), count(len(v), "serve"), aside(s))
+	e.Sentence = fmt.Sprintf("%s: %s, over %s.%s", e.Name, e.inWords(false), words.Count(len(v), "serve"), aside(s))
 	return e
 }
 
@@ -104,8 +105,8 @@ func (s Sample) MeanOfSessions() Estimate {
 	}
 	half := tQuantile(float64(len(means)-1)) * sd / math.Sqrt(float64(len(means)))
 	e = e.between(e.Value, e.Value-half, e.Value+half)
-	e.Sentence = fmt.Sprintf("%s: %s, over %s of %s.%s", e.Name, e.inWords(false), count(len(means), "session"),
-		count(s.N(), "serve"), aside(s))
+	e.Sentence = fmt.Sprintf("%s: %s, over %s of %s.%s", e.Name, e.inWords(false), words.Count(len(means), "session"),
+		words.Count(s.N(), "serve"), aside(s))
 	return e
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"tossline/kernel/result"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // CurveComparison tells where two groups of curves part.
@@ -180,7 +181,7 @@ func (c CurveComparison) lacking(n int, who string) CurveComparison {
 		whose = " of " + who
 	}
 	return c.without(fmt.Sprintf("%s%s with a whole curve; %d on each side are needed, so %s would do.",
-		sentence(count(n, "serve")), whose, curveServes, more(curveServes-n, "serve")))
+		words.Capital(words.Count(n, "serve")), whose, curveServes, more(curveServes-n, "serve")))
 }
 
 func (c CurveComparison) noSpread() CurveComparison {
@@ -263,7 +264,7 @@ func (c *CurveComparison) crossing(i, step int) float64 {
 
 func (c *CurveComparison) say() {
 	first, second := Sample{Who: c.First}.called("the first"), Sample{Who: c.Second}.called("the second")
-	text := fmt.Sprintf("%s, %s beside %s (%s): ", sentence(c.what()), first, second, count(c.N, "serve"))
+	text := fmt.Sprintf("%s, %s beside %s (%s): ", words.Capital(c.what()), first, second, words.Count(c.N, "serve"))
 	if len(c.Apart) == 0 {
 		text += "no part of the curves is shown to differ."
 	} else {

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Intraclass are the six intraclass correlations of Shrout & Fleiss 1979. One, two, three: each subject has raters
@@ -64,7 +65,7 @@ func ICC(title string, rows [][]float64) Intraclass {
 	}
 	if i.Subjects < 2 || i.Raters < 2 {
 		return i.lacking(max(2-i.Subjects, 0), fmt.Sprintf("%s with %s each; at least 2 subjects with 2 values each "+
-			"are needed.", sentence(count(i.Subjects, "subject")), count(i.Raters, "value")))
+			"are needed.", words.Capital(words.Count(i.Subjects, "subject")), words.Count(i.Raters, "value")))
 	}
 	m := meanSquaresOf(whole)
 	if m.subjects == 0 {
@@ -72,11 +73,11 @@ func ICC(title string, rows [][]float64) Intraclass {
 	}
 	i.fill(m)
 	i.Sentence = fmt.Sprintf("Of the spread of %s, a share of %s lies between subjects (ICC(2,1), %s, %s each).",
-		Sample{Title: title}.what(), i.TwoSingle.inWords(false), count(i.Subjects, "subject"), count(i.Raters, "value"))
+		Sample{Title: title}.what(), i.TwoSingle.inWords(false), words.Count(i.Subjects, "subject"), words.Count(i.Raters, "value"))
 	if i.TwoSingle.Value <= 0 {
 		i.Sentence = fmt.Sprintf("Subjects differ in %s no more than one subject's own values do (ICC(2,1) %s, %s, %s "+
-			"each).", Sample{Title: title}.what(), i.TwoSingle.inWords(true), count(i.Subjects, "subject"),
-			count(i.Raters, "value"))
+			"each).", Sample{Title: title}.what(), i.TwoSingle.inWords(true), words.Count(i.Subjects, "subject"),
+			words.Count(i.Raters, "value"))
 	}
 	i.TwoSingle.Sentence = i.Sentence
 	return i

@@ -8,6 +8,7 @@ import (
 
 	"tossline/kernel/result"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // MixedModel is a line for every player, drawn from one family of lines: y = (intercept + a player's own) + (slope + a
@@ -72,11 +73,11 @@ func Mixed(x, y Sample) MixedModel {
 	m := newMixedModel(x, y)
 	if m.Players < mixedPlayers {
 		return m.lacking(0, fmt.Sprintf("%s with both measures; at least %d are needed. Within, the correlation within "+
-			"players, does with one.", sentence(count(m.Players, "player")), mixedPlayers))
+			"players, does with one.", words.Capital(words.Count(m.Players, "player")), mixedPlayers))
 	}
 	if need := 2*m.Players + 2; m.N < need {
 		return m.lacking(need-m.N, fmt.Sprintf("%s of %s; a line for each needs %d, so %s would do.",
-			sentence(count(m.N, "serve")), count(m.Players, "player"), need, more(need-m.N, "serve")))
+			words.Capital(words.Count(m.N, "serve")), words.Count(m.Players, "player"), need, more(need-m.N, "serve")))
 	}
 	d := newMixedData(x, y)
 	if withinSums(x, y).xx <= 1e-20*d.scale*d.scale*float64(m.N) {
@@ -96,7 +97,7 @@ func newMixedModel(x, y Sample) MixedModel {
 	players := len(playersOf(x))
 	return MixedModel{N: n, Players: players, Correlation: math.NaN(), P: math.NaN(),
 		Slope:       estimate(fmt.Sprintf("Change of %s for one %s of %s", y.what(), unit, x.what()), y.Unit, n),
-		Intercept:   estimate(fmt.Sprintf("%s where %s is 0", sentence(y.what()), x.what()), y.Unit, n),
+		Intercept:   estimate(fmt.Sprintf("%s where %s is 0", words.Capital(y.what()), x.what()), y.Unit, n),
 		InterceptSD: estimate(fmt.Sprintf("Spread between players where %s is 0", x.what()), y.Unit, players),
 		SlopeSD:     estimate("Spread of the change between players", y.Unit, players),
 		RestSD:      estimate(fmt.Sprintf("Spread of %s about a player's line", y.what()), y.Unit, n)}
@@ -310,7 +311,7 @@ func (m *MixedModel) say() {
 		verdict = "shown"
 	}
 	m.Sentence = fmt.Sprintf("For the usual player, %s: %s, %s (%s of %s): %s. ", lower(m.Slope.Name),
-		m.Slope.inWords(true), chance(m.P), count(m.N, "serve"), count(m.Players, "player"), verdict)
+		m.Slope.inWords(true), chance(m.P), words.Count(m.N, "serve"), words.Count(m.Players, "player"), verdict)
 	if m.Singular {
 		m.Sentence += "The players' own lines can't all be told from noise with so many serves and players."
 	} else {

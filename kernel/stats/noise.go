@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Noise is how much a measure differs without anything having changed.
@@ -107,7 +108,7 @@ func worthwhile(e Estimate, s Sample, te float64) Estimate {
 	players := s.ByPlayer()
 	if len(players) < 3 {
 		return e.lacking(0, fmt.Sprintf("The spread between players needs at least 3 players; here is %s.",
-			count(len(players), "player")))
+			words.Count(len(players), "player")))
 	}
 	means, inverse := make([]float64, len(players)), 0.0
 	for i, p := range players {
@@ -162,7 +163,7 @@ func RetestOf(first, second Sample) Retest {
 	noise.fill(SD(differences(second, first))/math.Sqrt2, float64(n-1), a)
 	r.TypicalError, r.Detectable = noise.TypicalError, noise.Detectable
 	r.Sentence = fmt.Sprintf("Between two trials (%s), %s varies by %s, its typical error; all together moved by %s.",
-		count(n, "pair"), first.what(), r.TypicalError.inWords(false), r.Shift.inWords(true))
+		words.Count(n, "pair"), first.what(), r.TypicalError.inWords(false), r.Shift.inWords(true))
 	r.TypicalError.Sentence = r.Sentence
 	return r
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // aim is the power that a plan aims at: the chance to show a difference that is there.
@@ -91,7 +92,7 @@ func SessionsNeeded(change float64, soFar Sample, serves int) Plan {
 	}
 	if b.k < 2 || s.Sessions == nil {
 		return s.noPlan(fmt.Sprintf("How sessions differ is known from 2 sessions on; here is %s.",
-			count(len(distinct(s.Sessions)), "session")))
+			words.Count(len(distinct(s.Sessions)), "session")))
 	}
 	day := b.variance // without serves that were repeated in a session, all noise counts as that of sessions
 	fresh := day
@@ -114,7 +115,7 @@ func SessionsNeeded(change float64, soFar Sample, serves int) Plan {
 	}
 	p := Plan{Serves: n * serves, Sessions: n, Power: power(n)}
 	p.Sentence = fmt.Sprintf("A change of %s in %s%s would show with a chance of %.0f %% after %s of %s.", wanted,
-		s.what(), s.whose(), 100*p.Power, count(n, "new session"), count(serves, "serve"))
+		s.what(), s.whose(), 100*p.Power, words.Count(n, "new session"), words.Count(serves, "serve"))
 	return p
 }
 

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Regression is a measure as a sum of others, each times a coefficient.
@@ -65,7 +66,7 @@ func Regress(y Sample, x ...Sample) Regression {
 	r.P = 1 - distuv.F{D1: float64(len(x)), D2: df}.CDF(r.F)
 	r.fill(f, r.Spread, df)
 	r.Sentence = fmt.Sprintf("%s by %s, over %s: %s. Together they explain %.0f %% of the variance (%s).",
-		sentence(y.what()), names(x), count(r.N, "serve"), r.terms(), 100*r.Share, chance(r.P))
+		words.Capital(y.what()), names(x), words.Count(r.N, "serve"), r.terms(), 100*r.Share, chance(r.P))
 	return r
 }
 
@@ -114,7 +115,7 @@ func RobustRegress(y Sample, x ...Sample) Regression {
 		}
 	}
 	r.Sentence = fmt.Sprintf("%s by %s, over %s, of which %d count less because they lie far off: %s.",
-		sentence(y.what()), names(x), count(r.N, "serve"), less, r.terms())
+		words.Capital(y.what()), names(x), words.Count(r.N, "serve"), less, r.terms())
 	return r
 }
 
@@ -179,7 +180,7 @@ serves:
 func (d *design) regression() Regression {
 	nan, n := math.NaN(), len(d.y)
 	r := Regression{N: n, Spread: nan, Share: nan, F: nan, P: nan, DF: float64(n - len(d.x) - 1),
-		Intercept: estimate(fmt.Sprintf("%s where %s is 0", sentence(d.of.what()), names(d.by)), d.of.Unit, n)}
+		Intercept: estimate(fmt.Sprintf("%s where %s is 0", words.Capital(d.of.what()), names(d.by)), d.of.Unit, n)}
 	for _, x := range d.by {
 		r.Coefficients = append(r.Coefficients,
 			estimate(fmt.Sprintf("Change of %s for one %s of %s", d.of.what(), unitOr(x.Unit), x.what()), d.of.Unit, n))
@@ -213,7 +214,7 @@ func (d *design) short(kind string) (Regression, bool) {
 	}
 	if n := len(d.y); n < need {
 		return d.lacking(need-n, fmt.Sprintf("%s with all %d measures; %s needs %d, so %s would do.",
-			sentence(count(n, "serve")), len(d.x)+1, lower(kind), need, more(need-n, "serve"))), false
+			words.Capital(words.Count(n, "serve")), len(d.x)+1, lower(kind), need, more(need-n, "serve"))), false
 	}
 	return Regression{}, true
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Shift is a place in a series where its level changed.
@@ -63,7 +64,7 @@ func ShiftsOf(s Sample) Shifts {
 	out := Shifts{N: len(values)}
 	if len(values) < shiftValues {
 		out.Lack = fmt.Sprintf("%s; a shift of level needs at least %d, so %s would do.",
-			sentence(count(len(values), "value")), shiftValues, more(shiftValues-len(values), "value"))
+			words.Capital(words.Count(len(values), "value")), shiftValues, more(shiftValues-len(values), "value"))
 		out.Sentence = fmt.Sprintf("Shifts of %s: not looked for. %s", s.what(), out.Lack)
 		return out
 	}
@@ -92,7 +93,7 @@ func (f Shift) place() string {
 
 func (s *Shifts) say(of Sample) {
 	if len(s.Found) == 0 {
-		s.Sentence = fmt.Sprintf("No shift of %s%s is shown in %s.", of.what(), of.whose(), count(s.N, "value"))
+		s.Sentence = fmt.Sprintf("No shift of %s%s is shown in %s.", of.what(), of.whose(), words.Count(s.N, "value"))
 		return
 	}
 	parts := make([]string, len(s.Found))

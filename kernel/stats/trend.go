@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // Trend is a steady rise or fall, measured so that single odd values don't turn it.
@@ -56,7 +57,7 @@ func TrendOf(s Sample, times []float64, unit string) Trend {
 		Intercept: nan, Tau: nan, S: nan, Z: nan, P: nan, Lag1: nan, Corrected: nan}
 	if n := len(values); n < trendValues {
 		return t.lacking(trendValues-n, fmt.Sprintf("%s; a trend needs at least %d, so %s would do.",
-			sentence(count(n, "value")), trendValues, more(trendValues-n, "value")))
+			words.Capital(words.Count(n, "value")), trendValues, more(trendValues-n, "value")))
 	}
 	if when[0] == when[len(when)-1] {
 		return t.lacking(0, "All values are of one time.")
@@ -279,8 +280,8 @@ func (t *Trend) say(s Sample, unit string) {
 	if t.Shown() {
 		verdict = "it " + direction
 	}
-	t.Sentence = fmt.Sprintf("%s%s changes by %s in one %s (%s, %s): %s.", sentence(s.what()), s.whose(),
-		t.Slope.inWords(true), unit, count(t.Slope.N, "value"), chance(t.Corrected), verdict)
+	t.Sentence = fmt.Sprintf("%s%s changes by %s in one %s (%s, %s): %s.", words.Capital(s.what()), s.whose(),
+		t.Slope.inWords(true), unit, words.Count(t.Slope.N, "value"), chance(t.Corrected), verdict)
 	if t.Alike {
 		t.Sentence += " Neighbouring values go together, so they count for less than as many independent ones; " +
 			"interval and test are corrected for that."

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"tossline/kernel/result"
+	"tossline/kernel/words"
 )
 
 // WithinCorrelation tells how two measures go together within players, and beside it what the pooled serves of all
@@ -55,7 +56,7 @@ func Within(x, y Sample) WithinCorrelation {
 		Slope:  estimate(fmt.Sprintf("Change of %s for one %s of %s", y.what(), unitOr(x.Unit), x.what()), y.Unit, n)}
 	if df < 2 {
 		return w.lacking(3-max(df, -1), fmt.Sprintf("%s of %s with both measures, of which each player's level takes "+
-			"one; %s would do.", sentence(count(n, "serve")), count(sums.players, "player"),
+			"one; %s would do.", words.Capital(words.Count(n, "serve")), words.Count(sums.players, "player"),
 			more(3-max(df, -1), "serve")))
 	}
 	if sums.xx == 0 || sums.yy == 0 {
@@ -97,7 +98,7 @@ func (w *WithinCorrelation) say(x, y Sample) {
 		direction = fmt.Sprintf(" Serves with more %s have %s %s.", x.what(), moreOrLess(w.Within.Value), y.what())
 	}
 	w.Sentence = fmt.Sprintf("Within players, %s and %s correlate with r = %s, %s, over %s of %s: %s.%s", x.what(),
-		y.what(), w.Within.inWords(true), chance(w.P), count(w.Within.N, "serve"), count(w.Players, "player"), shown,
+		y.what(), w.Within.inWords(true), chance(w.P), words.Count(w.Within.N, "serve"), words.Count(w.Players, "player"), shown,
 		direction)
 	w.Within.Sentence = w.Sentence
 	if !w.Pooled.Sure() || w.Players < 2 {
@@ -173,7 +174,7 @@ func correlation(name string, x, y []float64) Estimate {
 	e := estimate(name, "", len(x))
 	if len(x) < 4 {
 		return e.lacking(4-len(x), fmt.Sprintf("%s; a correlation with an interval needs 4.",
-			sentence(count(len(x), "pair")+" of values")))
+			words.Capital(words.Count(len(x), "pair")+" of values")))
 	}
 	r := stat.Correlation(x, y, nil)
 	if missing(r) {

@@ -1,12 +1,13 @@
 package stats
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"tossline/kernel/words"
 )
 
 // number writes x with a number of decimal places and a true minus sign.
@@ -94,20 +95,6 @@ func (s Sample) called(otherwise string) string {
 	return s.Who
 }
 
-// count is "1 serve", "3 serves".
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
-// sentence starts a text with a capital letter.
-func sentence(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(first)) + text[size:]
-}
-
 // aside says what was left out of samples, with a blank before it; "" where nothing was.
 func aside(samples ...Sample) string {
 	n := 0
@@ -117,5 +104,5 @@ func aside(samples ...Sample) string {
 	if n == 0 {
 		return ""
 	}
-	return " " + sentence(count(n, "stand-in")) + " left out."
+	return " " + words.Capital(words.Count(n, "stand-in")) + " left out."
 }

@@ -14,6 +14,7 @@ import (
 	"tossline/datasets/export"
 	"tossline/datasets/frames"
 	"tossline/datasets/season"
+	"tossline/kernel/words"
 )
 
 func newExport() *cobra.Command {
@@ -95,7 +96,7 @@ func exportC3D(c *cobra.Command, s *season.Season, all *catalogue.Catalogue, nam
 		fmt.Fprintf(c.ErrOrStderr(), "tossline: left out, because C3D cannot hold it: %s\n", what)
 	}
 	if err == nil {
-		fmt.Fprintf(c.OutOrStdout(), "%s written to %s\n", count(len(paths), "file"), folder)
+		fmt.Fprintf(c.OutOrStdout(), "%s written to %s\n", words.Count(len(paths), "file"), folder)
 	}
 	return err
 }

@@ -14,6 +14,7 @@ import (
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
+	"tossline/kernel/words"
 	"tossline/workbench/supervisor"
 )
 
@@ -319,7 +320,7 @@ func (r fileReport) headline() string {
 			whole++
 		}
 	}
-	text := fmt.Sprintf("%s, %d frames at %g Hz, %s", r.Format, r.Frames, r.RateHz, count(whole, "serve"))
+	text := fmt.Sprintf("%s, %d frames at %g Hz, %s", r.Format, r.Frames, r.RateHz, words.Count(whole, "serve"))
 	if cut > 0 {
 		text += fmt.Sprintf(" and %d cut off", cut)
 	}

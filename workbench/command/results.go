@@ -9,6 +9,7 @@ import (
 	"tossline/kernel/interp"
 	"tossline/kernel/result"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // runReport is the JSON of the run command. Fields may be added and are never renamed.
@@ -118,7 +119,7 @@ func (j *running) printResult(r result.Result) error {
 		}
 	}
 	if r.Serves > 0 {
-		fmt.Fprintf(j.out, "  %s%s\n", count(r.Serves, "serve"), leftOut(r.LeftOut))
+		fmt.Fprintf(j.out, "  %s%s\n", words.Count(r.Serves, "serve"), leftOut(r.LeftOut))
 	}
 	return nil
 }
@@ -175,7 +176,7 @@ func (j *running) printTable(described *result.Table) error {
 		return err
 	}
 	if rest := t.Len() - first.Len(); rest > 0 {
-		fmt.Fprintf(j.out, "  and %s more; --json has all\n", count(rest, "row"))
+		fmt.Fprintf(j.out, "  and %s more; --json has all\n", words.Count(rest, "row"))
 	}
 	return nil
 }

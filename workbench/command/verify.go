@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"tossline/datasets/season"
+	"tossline/kernel/words"
 )
 
 func newVerify() *cobra.Command {
@@ -47,8 +48,8 @@ func tellReport(c *cobra.Command, report season.Report, asJSON bool) error {
 		for _, p := range report.Problems {
 			fmt.Fprintln(out, p)
 		}
-		fmt.Fprintf(out, "%s, %s, %.1f MB of frames read: %s.\n", count(report.Recordings, "recording"),
-			count(report.Serves, "serve"), float64(report.Bytes)/1e6, wrong(len(report.Problems)))
+		fmt.Fprintf(out, "%s, %s, %.1f MB of frames read: %s.\n", words.Count(report.Recordings, "recording"),
+			words.Count(report.Serves, "serve"), float64(report.Bytes)/1e6, wrong(len(report.Problems)))
 	}
 	if len(report.Problems) > 0 {
 		return errTold
@@ -60,13 +61,5 @@ func wrong(problems int) string {
 	if problems == 0 {
 		return "all is well"
 	}
-	return count(problems, "thing") + " wrong"
-}
-
-// count is a number with its noun: "1 serve", "2 serves".
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
+	return words.Count(problems, "thing") + " wrong"
 }

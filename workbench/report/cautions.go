@@ -7,6 +7,7 @@ import (
 
 	"tossline/kernel/stats"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // always stands on every page.
@@ -35,7 +36,7 @@ func cautions(q Question, p parts, findings []*answer) []string {
 		single = single || a.single
 		if n := a.own.StandIns + a.other.StandIns; n > 0 {
 			list = append(list, fmt.Sprintf("%s: %s left out, because a stand-in was measured.", a.measure.Title,
-				count(n, "serve")))
+				words.Count(n, "serve")))
 		}
 		if share := missingShare(sample(p.player, a.measure)); share > muchMissing {
 			list = append(list, fmt.Sprintf("%s is missing from %.0f %% of the player's serves; ask whether those are "+
@@ -68,9 +69,9 @@ func unlike(q Question, p parts) []string {
 
 func olderOrYounger(years float64) string {
 	if years < 0 {
-		return count(int(-years), "year") + " younger"
+		return words.Count(int(-years), "year") + " younger"
 	}
-	return count(int(years), "year") + " older"
+	return words.Count(int(years), "year") + " older"
 }
 
 // ageOf is what a player reaches in the year of the last session.

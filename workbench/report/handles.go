@@ -6,6 +6,7 @@ import (
 
 	"tossline/kernel/motion"
 	"tossline/kernel/stats"
+	"tossline/kernel/words"
 )
 
 // Handles lists what a player does on purpose, before or while the serve is loaded: where the ball is tossed, how the
@@ -62,6 +63,6 @@ func tieInWords(a *answer, h motion.Measure, step float64, w stats.WithinCorrela
 	return fmt.Sprintf("From serve to serve within a session it goes with %s (r = %s, 95 %% interval %s to %s, %s): "+
 		"serves with %s more of it have %s (95 %% interval %s to %s). That proves nothing until it is tried.",
 		inside(h.Title), amount(w.Within.Value, ""), amount(w.Within.Low, ""), amount(w.Within.High, ""),
-		count(w.Within.N, "serve"), amount(step, h.Unit), moreOrLess(slope.Value, a.measure.Unit),
+		words.Count(w.Within.N, "serve"), amount(step, h.Unit), moreOrLess(slope.Value, a.measure.Unit),
 		amount(min(low, high), a.measure.Unit), amount(max(low, high), a.measure.Unit))
 }

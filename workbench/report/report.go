@@ -9,6 +9,7 @@ import (
 	"tossline/kernel/motion"
 	"tossline/kernel/stats"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // Question is what a report is about.
@@ -170,7 +171,7 @@ func basis(q Question, p parts) string {
 
 // extent is "130 serves in 12 sessions, 7 February to 19 September 2026."
 func extent(serves table.Table) string {
-	text := count(serves.Len(), "serve") + " in " + count(sessions(serves), "session")
+	text := words.Count(serves.Len(), "serve") + " in " + words.Count(sessions(serves), "session")
 	if span := span(serves); span != "" {
 		text += ", " + span
 	}

@@ -10,6 +10,7 @@ import (
 
 	"tossline/kernel/stats"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // headline is the finding in a line: "Contact offset: 0.078 m more since 30 May 2026".
@@ -41,8 +42,8 @@ func differsInWords(q Question, a *answer, c stats.Comparison) string {
 		noun = "serve"
 	}
 	text := fmt.Sprintf("%s: %s %s (%s), %s %s (%s). The difference is %s", a.measure.Title, q.Player,
-		amount(c.First.Value, unit), count(c.First.N, noun), q.Reference, amount(c.Second.Value, unit),
-		count(c.Second.N, noun), withInterval(c.Difference, unit))
+		amount(c.First.Value, unit), words.Count(c.First.N, noun), q.Reference, amount(c.Second.Value, unit),
+		words.Count(c.Second.N, noun), withInterval(c.Difference, unit))
 	if times := math.Abs(c.Difference.Value) / a.noise; a.noise > 0 {
 		text += fmt.Sprintf(", %.1f times the noise", times)
 	}
@@ -82,7 +83,7 @@ func check(p parts, a *answer) string {
 		text += " " + plan.Lack
 	} else {
 		text += fmt.Sprintf(" It would show with a chance of %.0f %% after %s of %s.", 100*plan.Power,
-			count(plan.Sessions, "new session"), count(plan.Serves/plan.Sessions, "serve"))
+			words.Count(plan.Sessions, "new session"), words.Count(plan.Serves/plan.Sessions, "serve"))
 	}
 	if plan.Lack == "" && plan.Sessions <= soon || len(soFar.BySession()) < 2 {
 		return text
@@ -125,14 +126,6 @@ func amount(x float64, unit string) string { return written(x, unit, usual[unit]
 func written(x float64, unit string, places int) string {
 	text := strings.TrimSpace(fmt.Sprintf("%.*f %s", places, x, unit))
 	return strings.NewReplacer("-", "\u2212", " deg", "°").Replace(text)
-}
-
-// count is "1 serve", "12 serves".
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // span is the time that serves are of: "7 February to 19 September 2026".

@@ -13,6 +13,7 @@ import (
 	"tossline/datasets/catalogue"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
+	"tossline/kernel/words"
 )
 
 // changing has every page show, and every recipe run on, the season as it is after a change.
@@ -341,14 +342,7 @@ func (t teller) batch(edits []season.Made) string {
 		first.Before = ""
 		return t.said(first, fmt.Sprintf("%d %ss", len(subjects), first.Target))
 	}
-	return fmt.Sprintf("%s; %s more", t.edit(first), counted(len(edits)-1, "change"))
-}
-
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
+	return fmt.Sprintf("%s; %s more", t.edit(first), words.Count(len(edits)-1, "change"))
 }
 
 func (t teller) edit(m season.Made) string { return t.said(m, t.named(m.Target, m.Subject)) }
@@ -386,17 +380,17 @@ func (t teller) said(m season.Made, of string) string {
 	value := cmp.Or(m.Value, "unknown")
 	switch {
 	case m.Field == "discarded" && m.Value == "":
-		return upper(of) + " taken in again"
+		return words.Capital(of) + " taken in again"
 	case m.Field == "discarded":
-		return fmt.Sprintf("%s left out: %s", upper(of), m.Value)
+		return fmt.Sprintf("%s left out: %s", words.Capital(of), m.Value)
 	case m.Field == "cut_off" && m.Value == "":
-		return upper(of) + " counted as whole"
+		return words.Capital(of) + " counted as whole"
 	case m.Field == "cut_off":
-		return fmt.Sprintf("%s counted as cut off: %s", upper(of), m.Value)
+		return fmt.Sprintf("%s counted as cut off: %s", words.Capital(of), m.Value)
 	case m.Field == "cut":
-		return upper(of) + ": serves found again"
+		return words.Capital(of) + ": serves found again"
 	case strings.HasPrefix(m.Field, "serve."):
-		return upper(of) + ": a serve cut by hand"
+		return words.Capital(of) + ": a serve cut by hand"
 	}
 	text := fmt.Sprintf("%s of %s: %s", fieldTitles[m.Field], of, value)
 	if m.Before != "" && m.Before != m.Value {
@@ -422,17 +416,9 @@ func movedEvent(event, of string, m season.Made) string {
 	}
 	switch {
 	case m.Value == "":
-		return fmt.Sprintf("%s of %s taken out", upper(event), of)
+		return fmt.Sprintf("%s of %s taken out", words.Capital(event), of)
 	case m.Before == "":
-		return fmt.Sprintf("%s of %s set at %s", upper(event), of, seconds(m.Value))
+		return fmt.Sprintf("%s of %s set at %s", words.Capital(event), of, seconds(m.Value))
 	}
-	return fmt.Sprintf("%s of %s moved from %s to %s", upper(event), of, seconds(m.Before), seconds(m.Value))
-}
-
-// upper begins a sentence.
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return fmt.Sprintf("%s of %s moved from %s to %s", words.Capital(event), of, seconds(m.Before), seconds(m.Value))
 }
