@@ -7,6 +7,7 @@ import (
 
 	"tossline/kernel/spatial"
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // Curve describes a quantity that has a value at every moment of a serve. Curves are registered beside measures.
@@ -315,7 +316,7 @@ func (d *drawing) table() (table.Table, error) {
 				texts = append(texts, slices.Repeat([]string{text}, d.points)...)
 			}
 		}
-		return table.Text(column, texts[:len(d.values):len(d.values)]).Titled(upper(column))
+		return table.Text(column, texts[:len(d.values):len(d.values)]).Titled(words.Capital(column))
 	}
 	phases, why := make([]float64, len(d.values)), make([]string, len(d.values))
 	for i := range d.values {
@@ -325,7 +326,7 @@ func (d *drawing) table() (table.Table, error) {
 	c := d.curve.Curve
 	t := table.New(repeated("serve"), repeated("player"), repeated("session"),
 		table.Number("phase_pct", "%", phases).Titled("Phase").
-			Defined("Time from "+words(d.events[0])+" to "+words(d.events[len(d.events)-1])+", events registered "+
+			Defined("Time from "+inWords(d.events[0])+" to "+inWords(d.events[len(d.events)-1])+", events registered "+
 				"on their mean phases."),
 		table.Number(c.Column(), c.Unit, d.values).Titled(c.Title).Defined(c.Definition),
 		table.Text(c.MissingColumn(), why).Titled(c.Title+", why missing"))

@@ -78,7 +78,7 @@ var (
 func drift(id, title string, to EventKind) Measure {
 	return register(Measure{
 		ID: id, Title: title, Unit: "m", Sign: "positive = towards the hitting side",
-		Definition: "Lateral travel of the pelvis (middle of the hips) from trophy to " + words(to) + ".",
+		Definition: "Lateral travel of the pelvis (middle of the hips) from trophy to " + inWords(to) + ".",
 		Needs:      "both hips", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: to, points: []point{leftHip, rightHip}, eval: func(v *view) Value {
 		if why := v.lacks(leftHip, rightHip); why != "" {
@@ -123,8 +123,8 @@ var feetPoints = []point{leftAnkle, rightAnkle}
 
 func stance(at EventKind) Measure {
 	return register(Measure{
-		ID: "stance_" + string(at), Title: "Stance at " + words(at), Unit: "m",
-		Definition: "Horizontal distance between the ankles at " + words(at) + ".",
+		ID: "stance_" + string(at), Title: "Stance at " + inWords(at), Unit: "m",
+		Definition: "Horizontal distance between the ankles at " + inWords(at) + ".",
 		Needs:      "both ankles", Source: "common practice", Version: 1,
 	}, rule{from: at, to: at, points: feetPoints, eval: func(v *view) Value {
 		if why := v.lacks(feetPoints...); why != "" {

@@ -5,6 +5,7 @@ import (
 
 	"tossline/kernel/signal"
 	"tossline/kernel/spatial"
+	"tossline/kernel/words"
 )
 
 // chain is three points of which the middle one bends.
@@ -30,7 +31,7 @@ var (
 
 func kneeFlexion(side string, l chain) (Measure, rule) {
 	return Measure{
-			ID: side + "_knee_flexion", Title: upper(side) + " knee flexion", Unit: "deg",
+			ID: side + "_knee_flexion", Title: words.Capital(side) + " knee flexion", Unit: "deg",
 			Sign: "0 = straight leg, larger = more bent",
 			Definition: "Largest flexion of the " + side +
 				" knee from release to contact: 180 degrees less the angle hip, knee, ankle.",
@@ -46,7 +47,7 @@ func kneeFlexion(side string, l chain) (Measure, rule) {
 
 func kneeExtension(side string, l chain) (Measure, rule) {
 	return Measure{
-			ID: side + "_knee_extension_speed", Title: upper(side) + " knee extension speed", Unit: "deg/s",
+			ID: side + "_knee_extension_speed", Title: words.Capital(side) + " knee extension speed", Unit: "deg/s",
 			Sign:       "positive = straightening",
 			Definition: "Largest speed at which the " + side + " knee straightens between trophy and contact.",
 			Needs:      "hip, knee and ankle of the " + side + " leg", Source: "common practice", Version: 1,
@@ -88,6 +89,3 @@ func vertex(before, middle, after float64, i int) (height, at float64) {
 	}
 	return height, float64(i) + offset
 }
-
-// upper begins a sentence with the word.
-func upper(word string) string { return string(word[0]-'a'+'A') + word[1:] }

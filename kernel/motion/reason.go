@@ -25,13 +25,15 @@ const (
 	fromBall   = "ball"
 )
 
-func noEvent(kind EventKind) string        { return "no " + words(kind) }
-func noPoint(p point) string               { return "no " + strings.ReplaceAll(string(p.name()), "_", " ") }
-func gapAt(kind EventKind) string          { return "gap at " + words(kind) }
-func gapBetween(from, to EventKind) string { return "gap between " + words(from) + " and " + words(to) }
+func noEvent(kind EventKind) string { return "no " + inWords(kind) }
+func noPoint(p point) string        { return "no " + strings.ReplaceAll(string(p.name()), "_", " ") }
+func gapAt(kind EventKind) string   { return "gap at " + inWords(kind) }
+func gapBetween(from, to EventKind) string {
+	return "gap between " + inWords(from) + " and " + inWords(to)
+}
 
-// words writes an event as readers do.
-func words(kind EventKind) string { return strings.ReplaceAll(string(kind), "_", " ") }
+// inWords writes an event as readers do.
+func inWords(kind EventKind) string { return strings.ReplaceAll(string(kind), "_", " ") }
 
 // missing is the value that is not there, and why.
 func missing(why string) Value { return Value{Number: math.NaN(), Missing: why} }

@@ -15,7 +15,7 @@ func Reference() string {
 	page.WriteString(referenceHead)
 	page.WriteString("\n## Events\n\n| event | with racket and ball | stand-in, marked |\n|---|---|---|\n")
 	for _, e := range EventDefinitions() {
-		row(&page, words(e.Kind), e.Definition, orDash(e.StandIn))
+		row(&page, inWords(e.Kind), e.Definition, orDash(e.StandIn))
 	}
 	for _, chapter := range Chapters() {
 		fmt.Fprintf(&page, "\n## %s\n", chapter.Title)

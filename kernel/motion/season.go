@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"tossline/kernel/table"
+	"tossline/kernel/words"
 )
 
 // Source is where a Season's serves come from: the season folder, the demo, or a test. It is read-only and safe for
@@ -168,6 +169,9 @@ func (s Season) LeftOut() table.Table {
 func (s Season) Events() (table.Table, error) {
 	clips := make([]Events, s.Len())
 	for k := range clips {
+		if err := s.ctx.Err(); err != nil {
+			return table.Table{}, err
+		}
 		clip, err := s.source.Clip(s.row(k))
 		if err != nil {
 			return table.Table{}, err
@@ -184,7 +188,7 @@ func (s Season) Events() (table.Table, error) {
 }
 
 func eventColumns(kind EventKind, serves []Events) []table.Column {
-	title, id := upper(words(kind)), string(kind)
+	title, id := words.Capital(inWords(kind)), string(kind)
 	seconds, sure := make([]float64, len(serves)), make([]float64, len(serves))
 	method, standIn, byHand := make([]string, len(serves)), make([]string, len(serves)), make([]string, len(serves))
 	for k, events := range serves {
@@ -197,7 +201,7 @@ func eventColumns(kind EventKind, serves []Events) []table.Column {
 		standIn[k], byHand[k] = yesOrNo(e.StandIn), yesOrNo(e.ByHand)
 	}
 	return []table.Column{
-		table.Number(id+"_s", "s", seconds).Titled(title).Defined("Time of " + words(kind) +
+		table.Number(id+"_s", "s", seconds).Titled(title).Defined("Time of " + inWords(kind) +
 			" from the start of the recording."),
 		table.Number(id+"_confidence", "", sure).Titled(title + ", confidence"),
 		table.Text(id+"_method", method).Titled(title + ", how found"),

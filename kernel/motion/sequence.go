@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"tossline/kernel/spatial"
+	"tossline/kernel/words"
 )
 
 // The sequence of peak speeds. It is described, never graded: in Olympic players the upper trunk peaked before the
@@ -62,7 +63,7 @@ var (
 func sequence(k int) Measure {
 	l := &links[k]
 	return register(Measure{
-		ID: "sequence_" + l.id, Title: upper(l.title) + ", peak before contact", Unit: "s", Sign: "time before contact",
+		ID: "sequence_" + l.id, Title: words.Capital(l.title) + ", peak before contact", Unit: "s", Sign: "time before contact",
 		Definition: "Time before contact at which " + l.definition + " is fastest, between trophy and contact.",
 		Needs:      l.needs, Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, points: l.points, oneOf: l.oneOf, eval: func(v *view) Value { return v.peakOf(k) }})

@@ -44,7 +44,7 @@ var (
 
 func tempo(id, title string, from, to EventKind) Measure {
 	return register(Measure{
-		ID: id, Title: title, Unit: "s", Definition: "Time from " + words(from) + " to " + words(to) + ".",
+		ID: id, Title: title, Unit: "s", Definition: "Time from " + inWords(from) + " to " + inWords(to) + ".",
 		Needs:   "both events; found from the body where racket or ball are missing",
 		Source:  "Kovacs & Ellenbecker 2011 for the stages",
 		Version: 1,
