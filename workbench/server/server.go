@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/http"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -67,7 +68,10 @@ func (s *Server) Listen(port int) (string, error) {
 		if port < 0 || port > 1<<16-1 {
 			return "", fmt.Errorf("there is no port %d; they go to 65535; leave --port out to use any free one", port)
 		}
-		return "", fmt.Errorf("port %d is taken; leave --port out to use any free one: %w", port, err)
+		if errors.Is(err, syscall.EADDRINUSE) {
+			return "", fmt.Errorf("port %d is taken; leave --port out to use any free one: %w", port, err)
+		}
+		return "", fmt.Errorf("port %d can't be listened on; leave --port out to use any free one: %w", port, err)
 	}
 	s.listener = l
 	s.door = newDoor(l.Addr().(*net.TCPAddr).Port)
