@@ -16,7 +16,7 @@ export function History({ subject, empty }: { subject?: string; empty?: string }
     if (ready)
       link.ask<Change[] | null>('history', { subject, limit: 200 }).then(
         (l) => !gone && setList(l ?? []),
-        () => !gone && setList([]),
+        (e: Error) => !gone && say(`What was changed by hand can't be listed: ${e.message}`),
       );
     return () => {
       gone = true;

@@ -140,7 +140,7 @@ function Counts({ line }: { line: ServeLine }) {
   if (line.left_out) {
     return (
       <p class="counts">
-        <span>Left out: {line.left_out}.</span>
+        <span>Left out: {line.left_out.replace(/^discarded: /, '')}.</span>
         <button type="button" class="act" onClick={() => discard('')}>
           Take it in again
         </button>
