@@ -70,14 +70,15 @@ func cause(err error, said string) string {
 	return "stopped"
 }
 
-// outOfMemory knows the ways in which the Go runtime says so.
+// outOfMemory knows the ways in which the Go runtime says so. Its collector says nothing: where the system gives it no
+// memory it reads from nowhere, which nothing else in an engine can do (Go 1.26).
 func outOfMemory(said string) bool {
 	for _, words := range []string{"out of memory", "cannot allocate memory", "failed to create new OS thread"} {
 		if strings.Contains(said, words) {
 			return true
 		}
 	}
-	return false
+	return strings.Contains(said, "SIGSEGV: segmentation violation") && strings.Contains(said, "runtime.gcDrain(")
 }
 
 // transcript keeps the beginning and the end of what a process writes to its standard error, and cuts it off where it
