@@ -26,7 +26,7 @@ web/node_modules/.package-lock.json: web/package-lock.json
 	cd web && npm ci --no-audit --no-fund
 	@touch $@
 
-test: vet test-go test-page test-browser
+test: vet test-page test-go test-browser
 
 vet:
 	@unformatted=$$(gofmt -l $$(git ls-files '*.go')); \
@@ -37,7 +37,8 @@ vet:
 SHARED := ./datasets/catalogue ./datasets/delimited ./datasets/demo ./datasets/recording ./datasets/season \
   ./kernel/engine/... ./kernel/interp ./kernel/interp/language ./kernel/motion ./workbench/...
 
-test-go:
+# The page is built first: what is embedded is tested, and the tests see the same in a fresh clone as later.
+test-go: $(PAGE)
 	$(GO) test ./...
 	@if command -v $$($(GO) env CC) >/dev/null; then \
 	  echo "$(GO) test -race -short $(SHARED)"; CGO_ENABLED=1 $(GO) test -race -short $(SHARED); \

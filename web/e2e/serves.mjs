@@ -61,7 +61,7 @@ describe('a serve', () => {
     await history.filter({ hasText: 'outcome' }).first().waitFor();
     await sheet.getByLabel('Leave it out, because').fill('a practice swing');
     await sheet.getByRole('button', { name: 'Leave it out' }).click();
-    await sheet.getByText('Left out: a practice swing').waitFor();
+    await sheet.getByText('Left out: a practice swing.', { exact: true }).waitFor();
     await accessible(page, axe);
     await sheet.getByRole('button', { name: 'Take it in again' }).click();
     await sheet.getByLabel('Leave it out, because').waitFor();

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -77,8 +78,11 @@ func TestStillDocument(t *testing.T) {
 	if strings.Contains(page, "player 50</td>") {
 		t.Error("more rows stand in the text than should")
 	}
-	if strings.Contains(page, "http://") || strings.Contains(page, "https://") {
-		t.Error("the document names something on the network")
+	// The drawing library names the XML namespaces that it makes elements in; nobody fetches those.
+	for _, address := range regexp.MustCompile(`https?://[^/"'\x60)<> ]*`).FindAllString(page, -1) {
+		if address != "http://www.w3.org" {
+			t.Errorf("the document names something on the network: %s", address)
+		}
 	}
 }
 
