@@ -27,3 +27,11 @@ func gather(to []float64, frames []float32, width int, places []int, flip float6
 	}
 	gatherScalar(to, frames, width, places, flip, holed)
 }
+
+func angles(angle, sine, cosine []float64) {
+	if n := len(angle) &^ 3; vectors && n > 0 {
+		anglesAVX2(&angle[0], &sine[0], &cosine[0], n)
+		angle, sine, cosine = angle[n:], sine[n:], cosine[n:]
+	}
+	anglesScalar(angle, sine, cosine)
+}

@@ -13,3 +13,8 @@ func passesAVX2(rows *float64, count int, lanes int, bank *float64)
 //
 //go:noescape
 func gatherAVX2(to *float64, frames *float32, rows int, width int, places *int, signs *float64, holed *byte)
+
+// anglesAVX2 is anglesScalar over count pairs, a multiple of four and not 0, for processors with AVX2.
+//
+//go:noescape
+func anglesAVX2(angle *float64, sine *float64, cosine *float64, count int)

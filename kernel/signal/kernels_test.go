@@ -72,6 +72,39 @@ func TestVectorGatherAgreesWithScalarCode(t *testing.T) {
 	}
 }
 
+// Angles by the vector kernel are those of package math to the last bit, in every quadrant, near the seams of its
+// approximation and at its ends.
+func TestVectorAnglesAgreeWithScalarCode(t *testing.T) {
+	random := rand.New(rand.NewPCG(9, 10))
+	var sine, cosine []float64
+	for _, tangent := range []float64{0, 1e-300, 1e-9, 0.1, 0.66, 1, math.Sqrt2 + 1, 20, 1e9, math.Inf(1)} {
+		for _, slightly := range []float64{1 - 1e-15, 1, 1 + 1e-15} {
+			for _, signs := range [][2]float64{{1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
+				y, x := signs[0]*tangent*slightly, signs[1]
+				if math.IsInf(y, 0) {
+					y, x = signs[0], signs[1]*0
+				}
+				sine, cosine = append(sine, y), append(cosine, x)
+			}
+		}
+	}
+	sine, cosine = append(sine, math.NaN(), 1, 0, 0), append(cosine, 1, math.NaN(), 0, math.Copysign(0, -1))
+	for range 10000 {
+		scale := math.Exp(6 * random.NormFloat64())
+		sine, cosine = append(sine, scale*random.NormFloat64()), append(cosine, random.NormFloat64())
+	}
+	for _, n := range []int{0, 1, 3, 4, 7, len(sine)} {
+		got, want := make([]float64, n), make([]float64, n)
+		AnglesTo(got, sine[:n], cosine[:n])
+		anglesScalar(want, sine[:n], cosine[:n])
+		for i := range want {
+			if math.Float64bits(got[i]) != math.Float64bits(want[i]) && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) {
+				t.Errorf("pair %d of %d, (%g, %g): %v, scalar %v", i, n, sine[i], cosine[i], got[i], want[i])
+			}
+		}
+	}
+}
+
 // withoutVectors runs a test or benchmark as a processor without vector kernels does.
 func withoutVectors(run func()) {
 	defer func(on bool) { vectors = on }(vectors)
@@ -101,6 +134,25 @@ func BenchmarkPasses(b *testing.B) {
 			passes(rows, Lanes, &k)
 		}
 		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(rows)), "ns/sample")
+	}
+	b.Run("scalar", func(b *testing.B) { withoutVectors(func() { run(b) }) })
+	if vectors {
+		b.Run("vectors", run)
+	}
+}
+
+// BenchmarkAngles is the cost of an angle.
+func BenchmarkAngles(b *testing.B) {
+	sine, cosine := make([]float64, 128), make([]float64, 128)
+	for i := range sine {
+		sine[i], cosine[i] = math.Sincos(float64(i))
+	}
+	angle := make([]float64, len(sine))
+	run := func(b *testing.B) {
+		for b.Loop() {
+			AnglesTo(angle, sine, cosine)
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(sine)), "ns/angle")
 	}
 	b.Run("scalar", func(b *testing.B) { withoutVectors(func() { run(b) }) })
 	if vectors {

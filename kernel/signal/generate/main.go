@@ -3,6 +3,9 @@
 package main
 
 import (
+	"fmt"
+	"math"
+
 	. "github.com/mmcloughlin/avo/build"
 	. "github.com/mmcloughlin/avo/operand"
 	. "github.com/mmcloughlin/avo/reg"
@@ -24,6 +27,7 @@ const (
 func main() {
 	passes()
 	gather()
+	angles()
 	Generate()
 }
 
@@ -146,6 +150,110 @@ func gather() {
 	JNZ(LabelRef("rows"))
 	VZEROUPPER()
 	RET()
+}
+
+// The parts of the arc tangent of package math, which is that of the Cephes library: a rational approximation up to 0.66,
+// to which larger arguments are brought through pi/4 and pi/2.
+var (
+	numerator = []float64{-8.750608600031904122785e-01, -1.615753718733365076637e+01, -7.500855792314704667340e+01,
+		-1.228866684490136173410e+02, -6.485021904942025371773e+01}
+	denominator = []float64{2.485846490142306297962e+01, 1.650270098316988542046e+02, 4.328810604912902668951e+02,
+		4.853903996359136964868e+02, 1.945506571482613964425e+02}
+)
+
+const (
+	straight     = 0.66
+	steep        = 2.41421356237309504880      // tan(3 pi/8)
+	restOfHalfPi = 6.123233995736765886130e-17 // pi/2 less its double
+)
+
+// angles is math.Atan2 of four pairs at a time, with the operations of package math in their order.
+func angles() {
+	TEXT("anglesAVX2", NOSPLIT, "func(angle, sine, cosine *float64, count int)")
+	Pragma("noescape")
+	Doc("anglesAVX2 is anglesScalar over count pairs, a multiple of four and not 0, for processors with AVX2.")
+	angle, sine, cosine := Load(Param("angle"), GP64()), Load(Param("sine"), GP64()), Load(Param("cosine"), GP64())
+	n := Load(Param("count"), GP64())
+	Label("angles")
+	y, x := YMM(), YMM()
+	VMOVUPD(Mem{Base: sine}, y)
+	VMOVUPD(Mem{Base: cosine}, x)
+	// The tangent's size, and the argument of the approximation as a quotient.
+	a, over, under := YMM(), YMM(), YMM()
+	VDIVPD(x, y, a)
+	VANDPD(bits(1<<63-1), a, a)
+	one := YMM()
+	VMOVUPD(four(1), one)
+	bent, isSteep := YMM(), YMM()
+	VCMPPD(Imm(greater), four(straight), a, bent)
+	VCMPPD(Imm(greater), four(steep), a, isSteep)
+	t := YMM()
+	VSUBPD(one, a, t)
+	VBLENDVPD(bent, t, a, over)
+	VBLENDVPD(isSteep, four(-1), over, over)
+	VADDPD(one, a, t)
+	VBLENDVPD(bent, t, one, under)
+	VBLENDVPD(isSteep, a, under, under)
+	VDIVPD(under, over, t)
+	// t + t z P(z)/Q(z) with z the square of t.
+	z, p, q := YMM(), YMM(), YMM()
+	VMULPD(t, t, z)
+	VMULPD(four(numerator[0]), z, p)
+	for _, c := range numerator[1:4] {
+		VADDPD(four(c), p, p)
+		VMULPD(z, p, p)
+	}
+	VADDPD(four(numerator[4]), p, p)
+	VADDPD(four(denominator[0]), z, q)
+	for _, c := range denominator[1:] {
+		VMULPD(z, q, q)
+		VADDPD(four(c), q, q)
+	}
+	VMULPD(z, p, p)
+	VDIVPD(q, p, p)
+	VMULPD(t, p, p)
+	VADDPD(t, p, p)
+	// The angle that was taken away, and what its double lacks.
+	for _, c := range [][2]float64{{math.Pi / 4, math.Pi / 2}, {restOfHalfPi / 2, restOfHalfPi}} {
+		VANDPD(four(c[0]), bent, t)
+		VBLENDVPD(isSteep, four(c[1]), t, t)
+		VADDPD(t, p, p)
+	}
+	// The quadrant: pi less the angle where the cosine is negative, and the sine's sign.
+	zero := YMM()
+	VXORPD(zero, zero, zero)
+	VCMPPD(Imm(less), zero, x, x)
+	VMOVUPD(four(math.Pi), t)
+	VSUBPD(p, t, t)
+	VBLENDVPD(x, t, p, p)
+	VANDPD(bits(1<<63), y, y)
+	VORPD(y, p, p)
+	VMOVUPD(p, Mem{Base: angle})
+	for _, at := range []Register{angle, sine, cosine} {
+		ADDQ(Imm(wide*8), at)
+	}
+	SUBQ(Imm(wide), n)
+	JNZ(LabelRef("angles"))
+	VZEROUPPER()
+	RET()
+}
+
+// Predicates of VCMPPD: ordered, quiet.
+const less, greater = 0x11, 0x1e
+
+// four is a constant in each of the four lanes of a register, and bits one by its bits.
+func four(c float64) Mem { return bits(math.Float64bits(c)) }
+
+var constants = map[uint64]Mem{}
+
+func bits(c uint64) Mem {
+	if _, ok := constants[c]; !ok {
+		constants[c] = GLOBL(fmt.Sprintf("four%016x", c), RODATA|NOPTR)
+		for lane := range wide {
+			DATA(8*lane, U64(c))
+		}
+	}
+	return constants[c]
 }
 
 var labels int
