@@ -152,8 +152,8 @@ func (p *program) call(ctx context.Context, s *step, inputs []reflect.Value) ([]
 	return values, failure, err
 }
 
-// explain says what a panic means to the reader.
-func (p *panicked) explain(places []lower.Place) *StepError {
+// at says what a panic means to the reader.
+func (p *panicked) at(places []lower.Place) *StepError {
 	e := &StepError{}
 	switch v := lower.Reason(p.value).(type) {
 	case error:

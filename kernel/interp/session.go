@@ -121,7 +121,7 @@ func (s *Session) ready(ctx context.Context, job Job, observe Observer) (*progra
 		return nil, err
 	}
 	if failure != nil {
-		told := failure.explain(r.retrace(ctx, nil))
+		told := r.explain(ctx, failure, nil)
 		return nil, fmt.Errorf("%s:%d: %s", r.name, told.Line, told.Message)
 	}
 	s.program = p
@@ -257,17 +257,20 @@ func (r *run) perform(s *step, inputs []reflect.Value, tell bool) error {
 	if err := r.renew(); err != nil {
 		return err
 	}
-	values, panicked, err := r.program.call(r.ctx, s, inputs)
+	values, p, err := r.program.call(r.ctx, s, inputs)
 	if err != nil {
 		return err
 	}
 	var failure *StepError
-	if panicked != nil {
-		failure = panicked.explain(r.program.recipe.retrace(r.ctx, func(again *program) {
-			if inputs, err := r.inputs(s); err == nil && inputs != nil {
-				again.call(r.ctx, s, inputs)
+	if p != nil {
+		failure = r.program.recipe.explain(r.ctx, p, func(again *program) *panicked {
+			inputs, err := r.inputs(s)
+			if err != nil || inputs == nil {
+				return nil
 			}
-		}))
+			_, p, _ := again.call(r.ctx, s, inputs)
+			return p
+		})
 	} else if values, failure = r.split(s, values); r.ctx.Err() != nil {
 		return context.Cause(r.ctx)
 	}
@@ -312,15 +315,19 @@ func said(err error) (text string) {
 	return err.Error()
 }
 
-// retrace runs what panicked again, lowered so that it leaves a trail: the interpreter alone knows positions but
-// roughly. Recipes give the same each time, so it panics at the same place.
-func (r *recipe) retrace(ctx context.Context, again func(*program)) []lower.Place {
+// explain tells of a panic. What panicked runs again, lowered so that it leaves a trail and tells all numbers: the
+// interpreter alone knows positions but roughly. Recipes give the same each time, so it panics at the same place.
+func (r *recipe) explain(ctx context.Context, p *panicked, again func(*program) *panicked) *StepError {
 	traced, _ := lower.Traced(r.Files, r.File, r.Package, r.Info)
 	trail := &lower.Trail{}
-	if p, _, err := compile(ctx, r, traced, trail, io.Discard); err == nil && p != nil && again != nil {
-		again(p)
+	program, exact, err := compile(ctx, r, traced, trail, io.Discard)
+	if err == nil && program != nil && again != nil {
+		exact = again(program)
 	}
-	return trail.Places()
+	if exact != nil {
+		p = exact
+	}
+	return p.at(trail.Places())
 }
 
 // renew gives the run a new interpreter where a step's panic broke the last.

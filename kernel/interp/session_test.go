@@ -385,7 +385,7 @@ func TestFailures(t *testing.T) {
 		line          int
 		trace         string
 	}{
-		{"Index", "index out of range", 10, "pick, line 10; Index, line 14"},
+		{"Index", "index out of range [5] with length 3", 10, "pick, line 10; Index, line 14"},
 		{"Column", `there is no column "y"; the columns are x`, 23, "Column, line 23"},
 		{"Map", "assignment to entry in nil map", 28, "Map, line 28"},
 		{"Says", "no serve is fast enough", 32, ""},

@@ -16,6 +16,8 @@ func (w *writer) assign(s *ast.AssignStmt) string {
 		return w.assignAll(s)
 	case s.Tok == token.ASSIGN && isBlank(s.Lhs[0]):
 		return "_ = " + w.expr(s.Rhs[0])
+	case s.Tok == token.ASSIGN && w.exact && !isVariable(s.Lhs[0]) && !isVariable(s.Rhs[0]):
+		return w.assignAll(s) // the value is evaluated before there is no place for it
 	case s.Tok == token.ASSIGN:
 		t := w.typeOf(s.Lhs[0])
 		return w.set(w.expr(s.Lhs[0]), t, w.value(s.Rhs[0], t))
@@ -24,6 +26,8 @@ func (w *writer) assign(s *ast.AssignStmt) string {
 	}
 	return w.expr(s.Lhs[0]) + " " + s.Tok.String() + " " + w.expr(s.Rhs[0])
 }
+
+func isVariable(e ast.Expr) bool { _, ok := ast.Unparen(e).(*ast.Ident); return ok }
 
 // set writes the assignment of a value to a variable. A literal is held first: of a struct literal the interpreter
 // would make a new variable, which closures that hold the old one don't see.
@@ -106,7 +110,7 @@ func (w *writer) assignAll(s *ast.AssignStmt) string {
 		place, before := w.place(e)
 		first, left = append(first, before...), append(left, place)
 	}
-	if len(s.Rhs) == 1 {
+	if len(s.Rhs) < len(s.Lhs) {
 		many := w.typeOf(s.Rhs[0]).(*types.Tuple)
 		var held []string
 		define := " = "
@@ -158,13 +162,13 @@ func (w *writer) place(e ast.Expr) (place string, before []string) {
 		switch u := w.typeOf(x.X).Underlying().(type) {
 		case *types.Array:
 			of := enclosed(inside(x.X))
-			return of + "[" + hold(w.expr(x.Index), x.Index) + "]", before
+			return of + "[" + hold(w.index(x.X, of, true, x.Index), x.Index) + "]", before
 		case *types.Map:
 			of := hold(w.expr(x.X), x.X)
 			return of + "[" + hold(w.value(x.Index, u.Key()), x.Index) + "]", before
 		}
 		of := hold(w.expr(x.X), x.X)
-		return of + "[" + hold(w.expr(x.Index), x.Index) + "]", before
+		return of + "[" + hold(w.index(x.X, of, true, x.Index), x.Index) + "]", before
 	case *ast.StarExpr:
 		return "*" + hold(w.expr(x.X), x.X), before
 	case *ast.SelectorExpr:

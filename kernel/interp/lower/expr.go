@@ -41,19 +41,16 @@ func (w *writer) expr(e ast.Expr) string {
 		if name := w.generic(e.X); name != "" {
 			return name
 		}
-		index := w.expr(e.Index)
+		of := w.operandOf(e.X)
 		if m, ok := w.typeOf(e.X).Underlying().(*types.Map); ok {
-			index = w.value(e.Index, m.Key())
+			return of + "[" + w.value(e.Index, m.Key()) + "]"
 		}
-		return w.operandOf(e.X) + "[" + index + "]"
+		return of + "[" + w.index(e.X, of, false, e.Index) + "]"
 	case *ast.IndexListExpr:
 		return w.generic(e.X)
 	case *ast.SliceExpr:
-		s := w.operandOf(e.X) + "[" + w.optional(e.Low) + ":" + w.optional(e.High)
-		if e.Slice3 {
-			s += ":" + w.optional(e.Max)
-		}
-		return s + "]"
+		of := w.operandOf(e.X)
+		return of + "[" + w.bounds(e, of) + "]"
 	case *ast.TypeAssertExpr:
 		_, comma := tv.Type.(*types.Tuple)
 		return w.assertion(w.expr(e.X), w.typeOf(e.X), w.typeOf(e.Type), comma)

@@ -28,14 +28,16 @@ type Refusal struct {
 // File lowers one checked file. The file must have been parsed with its comments and checked without errors, with all
 // maps of info filled. The source is empty where anything is refused.
 func File(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) ([]byte, []Refusal) {
-	return newWriter(files, file, pkg, info).lower(file)
+	w := newWriter(files, file, pkg, info)
+	w.exact = seesPanics(info) && !hides(info, "len", "cap", "int", "int64", "uint64")
+	return w.lower(file)
 }
 
 // Traced lowers a file so that it leaves a trail: after a panic the trail knows every function that was under way and
 // its statement, which the interpreter doesn't. What it writes is slow; it is meant for running a failed step again.
 func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *types.Info) ([]byte, []Refusal) {
 	w := newWriter(files, file, pkg, info)
-	w.traced = true
+	w.traced, w.exact = true, !hides(info, "len", "cap", "int", "int64", "uint64")
 	return w.lower(file)
 }
 
@@ -55,6 +57,7 @@ type writer struct {
 	info    *types.Info
 	refused []Refusal
 	traced  bool
+	exact   bool // the text of a panic is told to the last number
 
 	statements int // that have been written
 

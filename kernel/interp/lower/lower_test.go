@@ -210,16 +210,21 @@ func TestCorpus(t *testing.T) {
 }
 
 func differ(t *testing.T, p program, want string) {
-	for _, lower := range []lowering{File, Traced} {
+	for i, lower := range []lowering{File, Traced} {
 		text, refused, _ := lowered(t, whole("recipe", p.source), lower)
 		if len(refused) > 0 {
 			t.Fatalf("refused: %v", refused)
 		}
-		if o := interpreted(text, &Trail{}); o.err != nil || alike(o.printed) != alike(want) {
+		o := interpreted(text, &Trail{})
+		got, want := alike(o.printed), alike(want)
+		if i == 0 && !strings.Contains(p.source, "recover()") { // nobody sees the numbers, so they are found by Traced
+			got, want = details.ReplaceAllString(got, "$1 out of range"), details.ReplaceAllString(want, "$1 out of range")
+		}
+		if o.err != nil || got != want {
 			if testing.Verbose() {
 				t.Log(p.source + text)
 			}
-			t.Fatalf("%v; %s", o.err, difference(alike(o.printed), alike(want)))
+			t.Fatalf("%v; %s", o.err, difference(got, want))
 		}
 	}
 }
@@ -261,13 +266,11 @@ func TestRefused(t *testing.T) {
 	}
 }
 
-// details are the numbers that the run time tells of an index, and the interpreter doesn't.
+// details are the numbers that the run time tells of an index.
 var details = regexp.MustCompile(`(index|bounds) out of range \[[^\]]*\]( with (length|capacity) -?\d+)?`)
 
-// alike leaves out what only compiled programs know, and the signs of zeros, which the interpreter loses.
-func alike(printed string) string {
-	return negativeZero.ReplaceAllString(details.ReplaceAllString(printed, "$1 out of range"), "$1")
-}
+// alike leaves out the signs of zeros, which the interpreter loses.
+func alike(printed string) string { return negativeZero.ReplaceAllString(printed, "$1") }
 
 var negativeZero = regexp.MustCompile(`-(0(\.0+)?F?)\b`)
 

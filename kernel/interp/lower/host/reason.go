@@ -41,6 +41,9 @@ func Reason(v any) any {
 			"to array or pointer to array with").Replace(text)},
 	} {
 		if strings.Contains(text, r.part) {
+			if strings.Contains(r.reason, "out of range") && strings.HasPrefix(outside, r.reason) {
+				return told(r.reason)
+			}
 			return failure(r.reason)
 		}
 	}
