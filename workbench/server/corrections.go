@@ -55,7 +55,11 @@ func (s *Server) rename(ctx context.Context, _ *page, q request) (any, error) {
 }
 
 func (s *Server) remove(ctx context.Context, _ *page, q request) (any, error) {
-	return done, s.options.Season.Remove(ctx, q.Recording)
+	if err := s.options.Season.Remove(ctx, q.Recording); err != nil {
+		return nil, err
+	}
+	_, err := s.tellGroups(ctx) // its serves are in none any more
+	return done, err
 }
 
 func (s *Server) undo(ctx context.Context, _ *page, q request) (any, error) {
@@ -101,6 +105,10 @@ func (s *Server) saveGroup(ctx context.Context, g Group) (any, error) {
 	if err := s.options.Season.SaveGroup(ctx, g); err != nil {
 		return nil, err
 	}
+	return s.tellGroups(ctx)
+}
+
+func (s *Server) tellGroups(ctx context.Context) ([]Group, error) {
 	all, err := s.options.Season.Groups(ctx)
 	if err == nil {
 		s.hub.tell("", "groups", all)
@@ -110,9 +118,7 @@ func (s *Server) saveGroup(ctx context.Context, g Group) (any, error) {
 
 // verify tells how far it is with pushes of type "verify".
 func (s *Server) verify(ctx context.Context, p *page, _ request) (any, error) {
-	return s.options.Season.Verify(ctx, func(done, total int) {
-		p.push("verify", map[string]int{"done": done, "total": total})
-	})
+	return s.options.Season.Verify(ctx, p.telling("verify", map[string]any{}))
 }
 
 // Correct moves an event, or takes the last move of it back.

@@ -242,7 +242,13 @@ func TestRemove(t *testing.T) {
 	s := stand(t)
 	page := s.page()
 	recording, _, _ := strings.Cut(string(s.serves[0]), "-")
+	page.reply("group", map[string]any{"name": "best", "serves": []string{string(s.serves[1])}})
+	page.push("groups")
 	page.reply("remove", map[string]any{"recording": recording})
+	var left []Group
+	if json.Unmarshal(page.push("groups").Body, &left); len(left) != 1 || len(left[0].Serves) != 0 {
+		t.Errorf("groups told: %+v", left)
+	}
 	if l := answerOf[Listing](page, "serves", nil); len(l.Serves) != 0 || len(l.Recordings) != 0 {
 		t.Errorf("left: %+v", l)
 	}

@@ -37,7 +37,9 @@ type intake struct {
 // aside is one file that waits.
 type aside struct {
 	Upload
-	came time.Time
+	came   time.Time
+	wanted context.Context // ends when the file is discarded, and with it what is done with the file
+	unwant context.CancelFunc
 
 	busy sync.Mutex // guards what follows: one preview or import of a file at a time
 	said recording.Options
@@ -87,7 +89,9 @@ func (in *intake) take(name string, r io.Reader) (string, error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	path := filepath.Join(in.root.Name(), key, name)
-	in.files[key] = &aside{Upload: Upload{Name: name, Path: path, Size: size}, came: time.Now()}
+	a := &aside{Upload: Upload{Name: name, Path: path, Size: size}, came: time.Now()}
+	a.wanted, a.unwant = context.WithCancel(context.Background())
+	in.files[key] = a
 	return key, nil
 }
 
@@ -104,13 +108,14 @@ func (in *intake) keep(key, name string, r io.Reader) (int64, error) {
 	return size, cmp.Or(err, f.Close())
 }
 
-// discard lets a file go.
+// discard lets a file go. Where it is being read or stored, that stops; what was stored by then is whole or not there.
 func (in *intake) discard(key string) {
 	in.mu.Lock()
 	a := in.files[key]
 	delete(in.files, key)
 	in.mu.Unlock()
 	if a != nil {
+		a.unwant()
 		a.busy.Lock()
 		defer a.busy.Unlock()
 		a.forget()
@@ -134,13 +139,16 @@ func (in *intake) forgetOld() {
 
 // with reads a file as the user says, unless that was done before, and gives what was read to use.
 func (in *intake) with(ctx context.Context, q request, progress func(done, total int),
-	use func(*recording.Prepared) error) error {
+	use func(context.Context, *recording.Prepared) error) error {
 	in.mu.Lock()
 	a := in.files[q.Upload]
 	in.mu.Unlock()
 	if a == nil {
 		return errors.New("this file is no longer kept; drop it on the page again")
 	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	defer context.AfterFunc(a.wanted, stop)()
 	a.busy.Lock()
 	defer a.busy.Unlock()
 	if a.read == nil || !reflect.DeepEqual(a.said, q.Choices) {
@@ -151,13 +159,13 @@ func (in *intake) with(ctx context.Context, q request, progress func(done, total
 		a.forget()
 		a.said, a.read = q.Choices, read
 	}
-	return use(&a.read.Prepared)
+	return use(ctx, &a.read.Prepared)
 }
 
 // preview says how a file is understood, with the user's corrections.
 func (in *intake) preview(ctx context.Context, q request, progress func(done, total int)) (any, error) {
 	var understood recording.Understanding
-	err := in.with(ctx, q, progress, func(p *recording.Prepared) error {
+	err := in.with(ctx, q, progress, func(_ context.Context, p *recording.Prepared) error {
 		understood = p.Understanding
 		return nil
 	})
@@ -167,7 +175,7 @@ func (in *intake) preview(ctx context.Context, q request, progress func(done, to
 // store stores a file and lets it go.
 func (in *intake) store(ctx context.Context, q request, progress func(done, total int)) (any, error) {
 	var stored Stored
-	err := in.with(ctx, q, progress, func(p *recording.Prepared) (err error) {
+	err := in.with(ctx, q, progress, func(ctx context.Context, p *recording.Prepared) (err error) {
 		stored, err = in.season.Store(ctx, p, q.Choices)
 		return err
 	})

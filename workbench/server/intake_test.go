@@ -2,11 +2,14 @@ package server
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"os"
 	"strings"
 	"testing"
 
 	"tossline/datasets/recording"
+	"tossline/workbench/supervisor"
 )
 
 func TestDroppedFile(t *testing.T) {
@@ -139,5 +142,62 @@ func TestManyFilesWait(t *testing.T) {
 	}
 	if response, _ := page.upload("a.csv", []byte("x")); response.StatusCode != 422 {
 		t.Errorf("one file too many: %d", response.StatusCode)
+	}
+}
+
+// halting is a season that reads and stores for ever, until it is stopped.
+type halting struct {
+	Season
+	at chan string // what it has begun to do
+}
+
+func (h halting) Prepare(ctx context.Context, _ Upload, said recording.Options, _ func(done, total int)) (
+	*supervisor.Imported, error) {
+	if said.Player != "" {
+		return &supervisor.Imported{}, nil
+	}
+	return nil, h.halt(ctx, "reading")
+}
+
+func (h halting) Store(ctx context.Context, _ *recording.Prepared, _ recording.Options) (Stored, error) {
+	return Stored{}, h.halt(ctx, "storing")
+}
+
+func (h halting) halt(ctx context.Context, at string) error {
+	h.at <- at
+	<-ctx.Done()
+	return context.Cause(ctx)
+}
+
+func TestDiscardStopsWhatIsUnderWay(t *testing.T) {
+	for want, choices := range map[string]recording.Options{
+		"reading": {}, "storing": {Player: "Oriel Nash", Session: "2026-03-14"},
+	} {
+		t.Run(want, func(t *testing.T) {
+			season := halting{at: make(chan string)}
+			in, err := newIntake(t.TempDir(), season)
+			if err != nil {
+				t.Fatal(err)
+			}
+			key, err := in.take("oriel.csv", strings.NewReader("x"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			ended := make(chan error)
+			go func() {
+				_, err := in.store(t.Context(), request{Upload: key, Choices: choices}, func(int, int) {})
+				ended <- err
+			}()
+			if at := <-season.at; at != want {
+				t.Fatalf("it is %s, want %s", at, want)
+			}
+			in.discard(key)
+			if err := <-ended; !errors.Is(err, context.Canceled) {
+				t.Errorf("%s ended with %v", want, err)
+			}
+			if left, err := os.ReadDir(in.root.Name()); err != nil || len(left) > 0 {
+				t.Errorf("kept aside: %v, %v", left, err)
+			}
+		})
 	}
 }

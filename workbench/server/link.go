@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"sync"
 	"time"
@@ -175,6 +176,21 @@ func (s *Server) read(ctx context.Context, p *page) {
 		default:
 			handle.answer(s, ctx, p, q)
 		}
+	}
+}
+
+// telling gives what tells one page how far something is, with fields that say what: ten times a second at most, and
+// when it is done.
+func (p *page) telling(kind string, fields map[string]any) func(done, total int) {
+	var last time.Time
+	return func(done, total int) {
+		if done < total && time.Since(last) < 100*time.Millisecond {
+			return
+		}
+		last = time.Now()
+		told := maps.Clone(fields)
+		told["done"], told["total"] = done, total
+		p.push(kind, told)
 	}
 }
 

@@ -51,7 +51,7 @@ var questions = map[string]question{
 	"verify":     slow((*Server).verify),
 	"preview":    slow((*Server).preview),
 	"import":     slow((*Server).store),
-	"discard":    quick((*Server).discard),
+	"discard":    slow((*Server).discard),
 }
 
 type answerer func(*Server, context.Context, *page, request) (any, error)
@@ -311,11 +311,11 @@ func (s *Server) clip(ctx context.Context, p *page, q request) {
 
 // preview and store tell how far they are with pushes of type "intake".
 func (s *Server) preview(ctx context.Context, p *page, q request) (any, error) {
-	return s.intake.preview(ctx, q, s.intakeProgress(p, q.Upload))
+	return s.intake.preview(ctx, q, p.telling("intake", map[string]any{"upload": q.Upload}))
 }
 
 func (s *Server) store(ctx context.Context, p *page, q request) (any, error) {
-	report, err := s.intake.store(ctx, q, s.intakeProgress(p, q.Upload))
+	report, err := s.intake.store(ctx, q, p.telling("intake", map[string]any{"upload": q.Upload}))
 	if err == nil {
 		s.seasonChanged()
 	}
@@ -325,18 +325,6 @@ func (s *Server) store(ctx context.Context, p *page, q request) (any, error) {
 func (s *Server) discard(_ context.Context, _ *page, q request) (any, error) {
 	s.intake.discard(q.Upload)
 	return done, nil
-}
-
-// intakeProgress tells one page how far its file is, at most ten times a second.
-func (s *Server) intakeProgress(p *page, upload string) func(done, total int) {
-	var last time.Time
-	return func(done, total int) {
-		if time.Since(last) < 100*time.Millisecond {
-			return
-		}
-		last = time.Now()
-		p.push("intake", map[string]any{"upload": upload, "done": done, "total": total})
-	}
 }
 
 // seasonChanged makes every page show, and every open recipe use, the season as it is now.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"io"
 	"maps"
 	"net/http"
 	"slices"
@@ -14,6 +15,8 @@ import (
 	"tossline/workbench/report"
 )
 
+const html = "text/html; charset=utf-8"
+
 // document gives a recipe with its results as one HTML file: GET /document/RECIPE.
 func (s *Server) document(w http.ResponseWriter, r *http.Request) {
 	d := s.hub.lying(r.PathValue("recipe"))
@@ -23,12 +26,7 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) {
 	}
 	var doc document.Document
 	d.show(func(state Desk) { doc = s.documentOf(r.Context(), state) })
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Disposition", "attachment")
-	if err := document.Write(w, doc); err != nil {
-		s.options.Log.Error("a document could not be written", "recipe", doc.Recipe, "error", err)
-		panic(http.ErrAbortHandler)
-	}
+	s.attach(w, r, html, func(w io.Writer) error { return document.Write(w, doc) })
 }
 
 // documentOf is what a desk shows, as a document.
@@ -78,12 +76,7 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
 		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Disposition", "attachment")
-	if err := report.Write(w, made, time.Now()); err != nil {
-		s.options.Log.Error("a report could not be written", "recipe", r.PathValue("recipe"), "error", err)
-		panic(http.ErrAbortHandler)
-	}
+	s.attach(w, r, html, func(w io.Writer) error { return report.Write(w, made, time.Now()) })
 }
 
 // chosen is the text of a setting as the recipe runs, "" where there is none.

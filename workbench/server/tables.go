@@ -4,6 +4,7 @@ import (
 	"container/list"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"net/http"
 	"strings"
@@ -195,18 +196,6 @@ func (s *Server) download(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
-	s.attach(w, t, format)
-}
-
-// mediaTypes are the formats of downloads.
-var mediaTypes = map[export.Format]string{
-	export.CSV:     "text/csv; charset=utf-8",
-	export.Parquet: "application/vnd.apache.parquet",
-	export.Arrow:   "application/vnd.apache.arrow.file",
-}
-
-// attach answers with a table as a file.
-func (s *Server) attach(w http.ResponseWriter, t table.Table, format string) {
 	f, err := export.ParseFormat(format)
 	if err != nil {
 		http.Error(w, "a table can be saved as csv, parquet or arrow", http.StatusNotFound)
@@ -217,10 +206,22 @@ func (s *Server) attach(w http.ResponseWriter, t table.Table, format string) {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
 		return
 	}
-	w.Header().Set("Content-Type", mediaTypes[f])
+	s.attach(w, r, mediaTypes[f], func(w io.Writer) error { return export.Write(w, f, content) })
+}
+
+// mediaTypes are the formats of downloads.
+var mediaTypes = map[export.Format]string{
+	export.CSV:     "text/csv; charset=utf-8",
+	export.Parquet: "application/vnd.apache.parquet",
+	export.Arrow:   "application/vnd.apache.arrow.file",
+}
+
+// attach answers with a file that write makes.
+func (s *Server) attach(w http.ResponseWriter, r *http.Request, mediaType string, write func(io.Writer) error) {
+	w.Header().Set("Content-Type", mediaType)
 	w.Header().Set("Content-Disposition", "attachment")
-	if err := export.Write(w, f, content); err != nil {
-		s.options.Log.Error("a download failed", "format", format, "error", err)
+	if err := write(w); err != nil {
+		s.options.Log.Error("a download failed", "path", r.URL.Path, "error", err)
 		panic(http.ErrAbortHandler) // half a file must not look whole
 	}
 }
