@@ -342,6 +342,7 @@ const failing = `package recipe
 
 import (
 	"errors"
+	"fmt"
 
 	"tossline/kernel/table"
 )
@@ -376,6 +377,19 @@ func Own() int { panic("can't be") }
 func down(n int) int { return down(n + 1) }
 
 func Deep() int { return down(0) }
+
+func Type() string {
+	f := "%T"
+	return fmt.Sprintf(f, 1)
+}
+
+func apart(print func(string, ...any) string) string {
+	return print("%#v", 1)
+}
+
+func TypeToo() string {
+	return apart(fmt.Sprintf)
+}
 `
 
 func TestFailures(t *testing.T) {
@@ -385,13 +399,17 @@ func TestFailures(t *testing.T) {
 		line          int
 		trace         string
 	}{
-		{"Index", "index out of range [5] with length 3", 10, "pick, line 10; Index, line 14"},
-		{"Column", `there is no column "y"; the columns are x`, 23, "Column, line 23"},
-		{"Map", "assignment to entry in nil map", 28, "Map, line 28"},
-		{"Says", "no serve is fast enough", 32, ""},
-		{"Own", "can't be", 34, "Own, line 34"},
-		{"Deep", "a function of the recipe calls itself more than 1000 times deep", 36,
-			strings.Repeat("down, line 36; ", 9) + "down, line 36"},
+		{"Index", "index out of range [5] with length 3", 11, "pick, line 11; Index, line 15"},
+		{"Column", `there is no column "y"; the columns are x`, 24, "Column, line 24"},
+		{"Map", "assignment to entry in nil map", 29, "Map, line 29"},
+		{"Says", "no serve is fast enough", 33, ""},
+		{"Own", "can't be", 35, "Own, line 35"},
+		{"Deep", "a function of the recipe calls itself more than 1000 times deep", 37,
+			strings.Repeat("down, line 37; ", 9) + "down, line 37"},
+		{"Type", "a format that is put together can't print types, with %T, %#v or %p; write it where it is used", 43,
+			"Type, line 43"},
+		{"TypeToo", "a format that is put together can't print types, with %T, %#v or %p; write it where it is used", 47,
+			"apart, line 47; TypeToo, line 51"},
 	} {
 		s := seen.last(c.step)
 		if s.State != interp.Failed || s.Error == nil {

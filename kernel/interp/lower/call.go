@@ -4,9 +4,10 @@ import (
 	"go/ast"
 	"go/constant"
 	"go/types"
-	"regexp"
 	"slices"
 	"strings"
+
+	"tossline/kernel/interp/lower/host"
 )
 
 // call writes a call, a conversion, or the use of a function that Go has built in.
@@ -115,18 +116,17 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 	if e.Ellipsis.IsValid() {
 		args[len(args)-1] += "..."
 	}
+	if i := formatOf(w.foreignFunc(e.Fun)); i >= 0 && i < len(e.Args) && w.info.Types[e.Args[i]].Value == nil {
+		args[i] = w.host("Format") + "(" + args[i] + ")"
+	}
 	return args
 }
 
 // calls tells whether a call is one of compiled code, and whether that looks into the values that it gets in
 // interfaces, as sort.Slice does. Packages fmt and errors know what lowered code puts into an interface.
 func (w *writer) calls(e *ast.CallExpr) (compiled, raw bool) {
-	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
-	if !ok {
-		return false, false
-	}
-	f, ok := w.info.Uses[s.Sel].(*types.Func)
-	if !ok || f.Pkg() == nil || f.Pkg() == w.pkg {
+	f := w.foreignFunc(e.Fun)
+	if f == nil {
 		return false, false
 	}
 	switch f.Pkg().Path() {
@@ -151,27 +151,56 @@ func (w *writer) spacing(e *ast.CallExpr) bool {
 	return false
 }
 
-// typeVerb is what prints a type or an address.
-var typeVerb = regexp.MustCompile(`%[-+# 0-9.*\[\]]*([Tp]|#[-+# 0-9.*\[\]]*v|#v)`)
-
 // checkFormat refuses to print types that only the host knows.
 func (w *writer) checkFormat(e *ast.CallExpr) {
-	s, ok := ast.Unparen(e.Fun).(*ast.SelectorExpr)
-	if !ok {
-		return
-	}
-	if f, ok := w.info.Uses[s.Sel].(*types.Func); !ok || f.Pkg() == nil || f.Pkg().Path() != "fmt" {
+	if f := w.foreignFunc(e.Fun); f == nil || f.Pkg().Path() != "fmt" {
 		return
 	}
 	asked := false
 	for _, a := range e.Args {
 		t := w.typeOf(a)
 		if v := w.info.Types[a].Value; v != nil && v.Kind() == constant.String {
-			asked = asked || typeVerb.MatchString(constant.StringVal(v))
+			asked = asked || host.TellsType(constant.StringVal(v))
 		} else if asked && !isNil(t) && (types.IsInterface(t) || !w.plain(t)) {
 			w.refuse(a, "%T, %#v and %p can't print this; write the name of its type into the text, or use %v")
 		}
 	}
+}
+
+// foreignFunc gives the function of a compiled package that an expression names.
+func (w *writer) foreignFunc(e ast.Expr) *types.Func {
+	s, ok := ast.Unparen(e).(*ast.SelectorExpr)
+	if !ok {
+		return nil
+	}
+	f, ok := w.info.Uses[s.Sel].(*types.Func)
+	if !ok || f.Pkg() == nil || f.Pkg() == w.pkg {
+		return nil
+	}
+	return f
+}
+
+// formatOf tells which parameter of a function of package fmt is a format, -1 where none is.
+func formatOf(f *types.Func) int {
+	if f == nil || f.Pkg().Path() != "fmt" {
+		return -1
+	}
+	params := f.Signature().Params()
+	for i := range params.Len() {
+		if params.At(i).Name() == "format" && !strings.Contains(f.Name(), "can") {
+			return i
+		}
+	}
+	return -1
+}
+
+// formatting writes a function of package fmt as a value, which checks the formats that it will get.
+func (w *writer) formatting(e *ast.SelectorExpr, format int) string {
+	t := w.typeOf(e).(*types.Signature)
+	params, args := w.pass(t)
+	args[format] = w.host("Format") + "(" + args[format] + ")"
+	return "func(" + strings.Join(params, ", ") + ")" + w.resultString(t) + " { return " + w.selector(e) + "(" +
+		strings.Join(args, ", ") + ") }"
 }
 
 // forwarded writes f(g()) where the results of g don't go to f as they are, and else nothing.

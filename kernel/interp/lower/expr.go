@@ -36,6 +36,9 @@ func (w *writer) expr(e ast.Expr) string {
 	case *ast.FuncLit:
 		return "func" + w.body(w.info.TypeOf(e).(*types.Signature), nil, e.Body, w.callsVariable(e))
 	case *ast.SelectorExpr:
+		if i := formatOf(w.foreignFunc(e)); i >= 0 {
+			return w.formatting(e, i)
+		}
 		return w.selector(e)
 	case *ast.IndexExpr:
 		if name := w.generic(e.X); name != "" {

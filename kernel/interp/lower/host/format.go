@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -18,6 +19,22 @@ func (b boxed) Format(f fmt.State, verb rune) {
 	}
 	p := printer{f, verb, fmt.FormatString(f, verb)}
 	p.value(b.t, reflect.ValueOf(b.v), 0, true)
+}
+
+// typeVerb is what prints a type or an address.
+var typeVerb = regexp.MustCompile(`%[-+# 0-9.*\[\]]*([Tp]|#[-+# 0-9.*\[\]]*v|#v)`)
+
+// TellsType tells whether a format prints a type or an address. Of a value of the recipe only the host knows these.
+func TellsType(format string) bool {
+	return typeVerb.MatchString(strings.ReplaceAll(format, "%%", ""))
+}
+
+// Format gives a format that isn't known before the recipe runs.
+func Format(format string) string {
+	if TellsType(format) {
+		panic("a format that is put together can't print types, with %T, %#v or %p; write it where it is used")
+	}
+	return format
 }
 
 // Printable gives strings of a type of the recipe as mere strings: fmt.Sprint puts spaces between all others.

@@ -19,7 +19,7 @@ func Exports(trail *Trail) map[string]map[string]reflect.Value {
 		"NewType": NewType, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
 		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method, "Bound": Bound,
 		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic, "Printable": Printable,
-		"At": At, "AtUnsigned": AtUnsigned, "Between": Between,
+		"Format": Format, "At": At, "AtUnsigned": AtUnsigned, "Between": Between,
 		"Run": Run, "Token": Token, "Deep": Deep, "Order": Order, "StableOrder": StableOrder,
 	}
 	symbols := map[string]reflect.Value{
