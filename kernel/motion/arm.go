@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"tossline/kernel/signal"
 	"tossline/kernel/spatial"
 )
 
@@ -13,26 +14,41 @@ import (
 // straightest is the elbow flexion below which the forearm no longer tells how the upper arm is turned.
 const straightest = 20 // deg
 
-// humerusInThorax is the frame of the hitting upper arm seen from the trunk; NaN while the elbow is too straight.
-func (v *view) humerusInThorax(i int) spatial.Frame { return v.humeri.at(v, i, (*view).findHumerus) }
-
-func (v *view) findHumerus(i int) spatial.Frame {
-	if !(v.flexion(hittingArm, i) >= straightest) {
-		return spatial.Frame{X: missingPoint, Y: missingPoint, Z: missingPoint}
-	}
-	return spatial.Humerus(v.pos(rightShoulder, i), v.pos(rightElbow, i), v.pos(rightWrist, i)).In(v.thorax(i))
+// humerusInThorax is the frame of the hitting upper arm seen from the trunk at the samples first to last; NaN while the
+// elbow is too straight.
+func (v *view) humerusInThorax(first, last int) []spatial.Frame {
+	return v.humeri.over(v, first, last, func(v *view, first int, found []spatial.Frame) {
+		last := first + len(found) - 1
+		bend, thorax := v.over(hittingElbow, first, last), v.thorax(first, last)
+		shoulder, elbow, wrist := v.track(rightShoulder), v.track(rightElbow), v.track(rightWrist)
+		for k := range found {
+			i := first + k
+			if bend[k] >= straightest {
+				found[k] = spatial.Humerus(shoulder.at(i), elbow.at(i), wrist.at(i)).In(thorax[k])
+			} else {
+				found[k] = spatial.Frame{X: missingPoint, Y: missingPoint, Z: missingPoint}
+			}
+		}
+	})
 }
 
 // externalRotation is the humeral external rotation in degrees within (-160, 200], where no shoulder gets farther: its
 // third angle in the order Y-X-Y, with the sign of clinicians. 0 = forearm pointing forwards when the arm is held out
 // sideways, 90 = upwards, 180 = backwards.
-func (v *view) externalRotation(i int) float64 {
-	external := -spatial.Degrees(v.humerusInThorax(i).AxialYXY())
-	if external <= -160 {
-		external += 360
+var externalRotation = newQuantity(func(v *view, first int, found []float64) {
+	humeri := v.humerusInThorax(first, first+len(found)-1)
+	v.angles(first, found, func(_ *view, _ int, sine, cosine []float64) {
+		for k, humerus := range humeri {
+			sine[k], cosine[k] = humerus.AxialPartsYXY()
+		}
+	})
+	for k := range found {
+		found[k] = -found[k]
+		if found[k] <= -160 {
+			found[k] += 360
+		}
 	}
-	return external
-}
+})
 
 var armAndTrunk = append([]point{leftShoulder, leftHip, rightHip}, hittingArm.points()...)
 
@@ -50,7 +66,7 @@ var (
 		if why := v.lacks(armAndTrunk...); why != "" {
 			return missing(why)
 		}
-		return v.largestBent(Trophy, Contact, v.externalRotation)
+		return v.largestBent(Trophy, Contact, externalRotation)
 	}})
 	LongAxisSpeed = register(Measure{
 		ID: "long_axis_speed", Title: "Long-axis speed", Unit: "deg/s", Sign: "positive = internal rotation",
@@ -62,36 +78,28 @@ var (
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, oneOf: rackets, eval: longAxisSpeed})
 )
 
-// largestBent is the largest of f over the samples at which the elbow is bent enough for it. A stretch without any
-// says so; missing points say that.
-func (v *view) largestBent(from, to EventKind, f func(i int) float64) Value {
+// largestBent is the largest of a quantity over the samples at which the elbow is bent enough for it. A stretch without
+// any says so; missing points say that.
+func (v *view) largestBent(from, to EventKind, q *quantity) Value {
 	first, last, why := v.span(from, to)
 	if why != "" {
 		return missing(why)
 	}
 	best, where := math.Inf(-1), -1
-	for i := first; i <= last; i++ {
-		bend := v.flexion(hittingArm, i)
+	values := v.over(q, first, last)
+	for k, bend := range v.over(hittingElbow, first, last) {
 		if bend != bend {
 			return missing(v.orView(gapBetween(from, to)))
 		}
-		if y := f(i); y > best {
-			best, where = y, i
+		if values[k] > best {
+			best, where = values[k], first+k
 		}
 	}
 	if where < 0 {
 		return missing(straightElbow)
 	}
-	return value(v.refine(where, best, f), fromBody)
-}
-
-// refine is the height of a peak between samples, or the peak itself next to a sample without a value.
-func (v *view) refine(where int, best float64, f func(i int) float64) float64 {
-	height, _ := vertex(f(where-1), best, f(where+1), where)
-	if math.IsNaN(height) {
-		return best
-	}
-	return height
+	height, _ := vertex(v.value(q, where-1), best, v.value(q, where+1), where)
+	return value(height, fromBody)
 }
 
 // rackets are the sets of points that tell how the racket is turned.
@@ -110,10 +118,8 @@ func longAxisSpeed(v *view) Value {
 		return missing(noEvent(Contact))
 	}
 	first, last := max(int(math.Ceil(contact-lastTenthS*v.rate)), 1), v.last-1
-	if base, ok := v.firstOf(racketThroat, racketGrip); ok && v.has(racketLeft, racketRight, racketTip) {
-		best, _ := v.peak(first, last, func(i int) float64 {
-			return v.axialSpeed(i, func(i int) spatial.Frame { return v.racket(base, i).In(v.thorax(i)) })
-		})
+	if _, ok := v.firstOf(racketThroat, racketGrip); ok && v.has(racketLeft, racketRight, racketTip) {
+		best := peak(v.over(racketAxialSpeed, first, last))
 		if math.IsNaN(best) || last < first {
 			return missing(v.orView(gapAt(Contact)))
 		}
@@ -122,18 +128,14 @@ func longAxisSpeed(v *view) Value {
 	if why := v.lacks(rightWrist); why != "" {
 		return missing(why)
 	}
-	return v.humeralSpeed(first, last)
-}
-
-func (v *view) humeralSpeed(first, last int) Value {
 	best := math.NaN()
-	for i := first; i <= last; i++ {
-		if speed := v.axialSpeed(i, v.humerusInThorax); !(speed <= best) && speed == speed {
+	for _, speed := range v.over(humeralSpeed, first, last) {
+		if !(speed <= best) && speed == speed {
 			best = speed
 		}
 	}
 	if math.IsNaN(best) {
-		if math.IsNaN(v.flexion(hittingArm, last)) {
+		if math.IsNaN(v.value(hittingElbow, last)) {
 			return missing(v.orView(gapAt(Contact)))
 		}
 		return missing(straightElbow)
@@ -141,20 +143,60 @@ func (v *view) humeralSpeed(first, last int) Value {
 	return standIn(best, fromBody)
 }
 
-// racket is the frame of the racket head: up from throat or grip to tip, to the right from the left edge to the right
-// one.
-func (v *view) racket(base point, i int) spatial.Frame {
-	return spatial.FrameYZ(r3.Sub(v.pos(racketTip, i), v.pos(base, i)),
-		r3.Sub(v.pos(racketRight, i), v.pos(racketLeft, i)))
+// racketInThorax is the frame of the racket head seen from the trunk at the samples first to last: up from throat or
+// grip to tip, to the right from the left edge to the right one.
+func (v *view) racketInThorax(first, last int) []spatial.Frame {
+	return v.rackets.over(v, first, last, func(v *view, first int, found []spatial.Frame) {
+		thorax := v.thorax(first, first+len(found)-1)
+		low, _ := v.firstOf(racketThroat, racketGrip)
+		base, left, right, tip := v.track(low), v.track(racketLeft), v.track(racketRight), v.track(racketTip)
+		for k := range found {
+			i := first + k
+			racket := spatial.FrameYZ(r3.Sub(tip.at(i), base.at(i)), r3.Sub(right.at(i), left.at(i)))
+			found[k] = racket.In(thorax[k])
+		}
+	})
 }
 
-// axialSpeed is the speed in deg/s at which a frame, seen from the trunk, turns about the upper arm's long axis, at a
-// sample: from the rotation between the samples before and after, or the sample itself at contact.
-func (v *view) axialSpeed(i int, frame func(i int) spatial.Frame) float64 {
-	before, after := i-1, min(i+1, v.last)
-	turned := spatial.RotationVector(frame(before), frame(after))
-	axis := v.thorax(i).Components(spatial.Unit(r3.Sub(v.pos(rightShoulder, i), v.pos(rightElbow, i))))
-	return spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(after-before)
+// The long-axis speed of the upper arm and of the racket at every sample.
+var (
+	humeralSpeed     = axialSpeed((*view).humerusInThorax)
+	racketAxialSpeed = axialSpeed((*view).racketInThorax)
+)
+
+// axialSpeed is the speed in deg/s at which a frame, seen from the trunk, turns about the upper arm's long axis: from
+// the rotation between the samples before and after, or the sample itself at contact.
+func axialSpeed(frames func(v *view, first, last int) []spatial.Frame) *quantity {
+	return newQuantity(func(v *view, first int, found []float64) {
+		last := first + len(found) - 1
+		thorax, from := v.thorax(first, last), max(first-1, 0)
+		seen := frames(v, from, min(last+1, v.samples-1))
+		shoulder, elbow := v.track(rightShoulder), v.track(rightElbow)
+		if len(v.turned) < len(found) {
+			v.turned = make([]r3.Vec, v.samples)
+		}
+		// The angle of the rotation is found from its sine, which stays in found, and its cosine.
+		angle := v.cosines(len(found))
+		for k := range found {
+			before, after := first+k-1, min(first+k+1, v.last)
+			if before < 0 || after <= before {
+				v.turned[k], angle[k] = missingPoint, math.NaN()
+			} else {
+				v.turned[k], angle[k] = spatial.RotationParts(seen[before-from], seen[after-from])
+			}
+			found[k] = spatial.Norm(v.turned[k])
+		}
+		signal.AnglesTo(angle, found, angle)
+		for k, sine := range found {
+			i := first + k
+			turned := r3.Scale(angle[k]/sine, v.turned[k])
+			if sine == 0 {
+				turned = r3.Scale(0, v.turned[k])
+			}
+			axis := thorax[k].Components(spatial.Unit(r3.Sub(shoulder.at(i), elbow.at(i))))
+			found[k] = spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(min(i+1, v.last)-(i-1))
+		}
+	})
 }
 
 // The tossing arm at trophy.

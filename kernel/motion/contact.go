@@ -89,6 +89,18 @@ func (v *view) atContact(number float64, from Value) Value {
 // strikers are the points that stand for the end of the swinging chain, the best first.
 var strikers = [][]point{{racketTip}, {rightHand}, {rightWrist}}
 
+// How far racket and hand are below the hitting shoulder.
+var (
+	racketDepth = differenceOfHeights(rightShoulder, func(*view) point { return racketTip })
+	handDepth   = differenceOfHeights(rightShoulder, (*view).hittingHand)
+)
+
+// hittingHand is the hitting hand, or the wrist where it is not tracked.
+func (v *view) hittingHand() point {
+	p, _ := v.firstOf(rightHand, rightWrist)
+	return p
+}
+
 // DropDepth is how deep the racket hangs behind the back.
 var DropDepth = register(Measure{
 	ID: "drop_depth", Title: "Drop depth", Unit: "m", Sign: "positive = below the hitting shoulder",
@@ -99,15 +111,13 @@ var DropDepth = register(Measure{
 	if why := v.lacks(rightShoulder); why != "" {
 		return missing(why)
 	}
-	low, ok := v.firstOf(racketTip, rightHand, rightWrist)
-	if !ok {
+	if v.has(racketTip) {
+		return v.largest(Trophy, Contact, fromRacket, racketDepth)
+	}
+	if _, ok := v.firstOf(rightHand, rightWrist); !ok {
 		return missing(noRacket)
 	}
-	depth := v.largest(Trophy, Contact, fromRacket, func(i int) float64 {
-		return v.pos(rightShoulder, i).Y - v.pos(low, i).Y
-	})
-	if low != racketTip && depth.Missing == "" {
-		return standIn(depth.Number, fromHand)
-	}
+	depth := v.largest(Trophy, Contact, fromHand, handDepth)
+	depth.StandIn = depth.Missing == ""
 	return depth
 }})

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"tossline/kernel/spatial"
 	"tossline/kernel/table"
 	"tossline/kernel/words"
@@ -30,31 +32,28 @@ type drawn struct {
 	Curve
 	points []point
 	hand   bool // needs the hitting hand or its wrist besides the points
-	eval   func(v *view, i int) float64
+	course *quantity
 }
 
-var drawnCurves []drawn
+var drawnCurves = map[string]drawn{}
 
-func draw(c Curve, points []point, eval func(v *view, i int) float64) Curve {
-	drawnCurves = append(drawnCurves, drawn{c, points, false, eval})
+func draw(c Curve, points []point, course *quantity) Curve {
+	drawnCurves[c.ID] = drawn{c, points, false, course}
 	return c
 }
 
-func drawHand(c Curve, points []point, eval func(v *view, hand point, i int) float64) Curve {
-	drawnCurves = append(drawnCurves, drawn{c, points, true, func(v *view, i int) float64 {
-		p, _ := v.firstOf(rightHand, rightWrist)
-		return eval(v, p, i)
-	}})
+func drawHand(c Curve, points []point, course *quantity) Curve {
+	drawnCurves[c.ID] = drawn{c, points, true, course}
 	return c
 }
 
-// Curves lists every registered curve.
+// Curves lists every curve.
 func Curves() []Curve {
-	all := make([]Curve, len(drawnCurves))
-	for k, d := range drawnCurves {
-		all[k] = d.Curve
+	return []Curve{
+		FrontKneeCurve, BackKneeCurve, ElbowCurve, ExternalRotationCurve, ShoulderTiltCurve, PelvisTiltCurve,
+		SeparationCurve, TrunkForwardCurve, TrunkSidewaysCurve, PelvisHeightCurve, RacketDepthCurve,
+		HandDepthCurve, RacketSpeedCurve, HandSpeedCurve, LongAxisCurve,
 	}
-	return all
 }
 
 // The curves.
@@ -62,89 +61,82 @@ var (
 	FrontKneeCurve = draw(Curve{
 		ID: "front_knee", Title: "Front knee flexion", Unit: "deg", Sign: "0 = straight leg, larger = more bent",
 		Definition: "180 degrees less the angle hip, knee, ankle of the front leg.", Needs: "front hip, knee and ankle",
-	}, frontLeg.points(), func(v *view, i int) float64 { return v.flexion(frontLeg, i) })
+	}, frontLeg.points(), frontKnee)
 	BackKneeCurve = draw(Curve{
 		ID: "back_knee", Title: "Back knee flexion", Unit: "deg", Sign: "0 = straight leg, larger = more bent",
 		Definition: "180 degrees less the angle hip, knee, ankle of the back leg.", Needs: "back hip, knee and ankle",
-	}, backLeg.points(), func(v *view, i int) float64 { return v.flexion(backLeg, i) })
+	}, backLeg.points(), backKnee)
 	ElbowCurve = draw(Curve{
 		ID: "elbow", Title: "Hitting-elbow flexion", Unit: "deg", Sign: "0 = straight",
 		Definition: "180 degrees less the angle shoulder, elbow, wrist of the hitting arm.",
 		Needs:      "hitting shoulder, elbow and wrist",
-	}, hittingArm.points(), func(v *view, i int) float64 { return v.flexion(hittingArm, i) })
+	}, hittingArm.points(), hittingElbow)
 	ExternalRotationCurve = draw(Curve{
 		ID: "external_rotation_course", Title: "External rotation", Unit: "deg", Sign: ExternalRotation.Sign,
 		Definition: "External rotation of the hitting upper arm against the trunk, as in the measure of that name; " +
 			"missing while the elbow is within 20 degrees of straight.",
 		Needs: ExternalRotation.Needs,
-	}, armAndTrunk, func(v *view, i int) float64 { return v.externalRotation(i) })
+	}, armAndTrunk, externalRotation)
 	ShoulderTiltCurve = draw(Curve{
 		ID: "shoulder_tilt", Title: "Shoulder tilt", Unit: "deg", Sign: "positive = tossing side up",
 		Definition: "Angle of the line through both shoulders to the horizontal.", Needs: "both shoulders",
-	}, []point{leftShoulder, rightShoulder}, func(v *view, i int) float64 {
-		return tiltOf(v.pos(leftShoulder, i), v.pos(rightShoulder, i))
-	})
+	}, []point{leftShoulder, rightShoulder}, tiltCourse(leftShoulder, rightShoulder))
 	PelvisTiltCurve = draw(Curve{
 		ID: "pelvis_tilt", Title: "Pelvis tilt", Unit: "deg", Sign: "positive = tossing side up",
 		Definition: "Angle of the line through both hip joints to the horizontal.", Needs: "both hips",
-	}, []point{leftHip, rightHip}, func(v *view, i int) float64 {
-		return tiltOf(v.pos(leftHip, i), v.pos(rightHip, i))
-	})
+	}, []point{leftHip, rightHip}, tiltCourse(leftHip, rightHip))
 	SeparationCurve = draw(Curve{
 		ID: "separation_course", Title: "Separation", Unit: "deg", Sign: separationSign,
 		Definition: "Angle, seen from above, by which the line of the shoulders is turned back behind the line of " +
 			"the hips.",
 		Needs: "both shoulders and both hips",
-	}, trunkPoints, func(v *view, i int) float64 {
-		return separation(v.pos(leftShoulder, i), v.pos(rightShoulder, i), v.pos(leftHip, i), v.pos(rightHip, i))
-	})
+	}, trunkPoints, separation)
 	TrunkForwardCurve = draw(Curve{
 		ID: "trunk_forward", Title: "Trunk lean forward", Unit: "deg", Sign: "positive = towards the net",
 		Definition: "Trunk inclination in the vertical plane along the direction of the serve. " + trunkAxis,
 		Needs:      "both shoulders and both hips",
-	}, trunkPoints, func(v *view, i int) float64 { up := v.trunkUp(i); return spatial.Degrees(math.Atan2(up.X, up.Y)) })
+	}, trunkPoints, lean(func(up r3.Vec) float64 { return up.X }))
 	TrunkSidewaysCurve = draw(Curve{
 		ID: "trunk_sideways", Title: "Trunk lean sideways", Unit: "deg", Sign: "positive = towards the hitting side",
 		Definition: "Trunk inclination in the vertical plane across the direction of the serve. " + trunkAxis,
 		Needs:      "both shoulders and both hips",
-	}, trunkPoints, func(v *view, i int) float64 { up := v.trunkUp(i); return spatial.Degrees(math.Atan2(up.Z, up.Y)) })
+	}, trunkPoints, lean(func(up r3.Vec) float64 { return up.Z }))
 	PelvisHeightCurve = draw(Curve{
 		ID: "pelvis_height", Title: "Pelvis height", Unit: "m", Sign: "above the court",
 		Definition: "Height of the middle of the hips.", Needs: "both hips",
-	}, []point{leftHip, rightHip}, func(v *view, i int) float64 {
-		return spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)).Y
-	})
+	}, []point{leftHip, rightHip}, newQuantity(func(v *view, first int, found []float64) {
+		left, right := v.track(leftHip), v.track(rightHip)
+		for k := range found {
+			found[k] = spatial.Middle(left.at(first+k), right.at(first+k)).Y
+		}
+	}))
 	RacketDepthCurve = draw(Curve{
 		ID: "racket_depth", Title: "Racket tip below the shoulder", Unit: "m",
 		Sign:       "positive = below the hitting shoulder",
 		Definition: "Height of the hitting shoulder less that of the racket tip.",
 		Needs:      "hitting shoulder and racket tip",
-	}, []point{rightShoulder, racketTip}, func(v *view, i int) float64 {
-		return v.pos(rightShoulder, i).Y - v.pos(racketTip, i).Y
-	})
+	}, []point{rightShoulder, racketTip}, racketDepth)
 	HandDepthCurve = drawHand(Curve{
 		ID: "hand_depth", Title: "Hitting hand below the shoulder", Unit: "m",
 		Sign:       "positive = below the hitting shoulder",
 		Definition: "Height of the hitting shoulder less that of the hitting hand (else the wrist).",
 		Needs:      "hitting shoulder, and hitting hand or wrist",
-	}, []point{rightShoulder}, func(v *view, hand point, i int) float64 {
-		return v.pos(rightShoulder, i).Y - v.pos(hand, i).Y
-	})
+	}, []point{rightShoulder}, handDepth)
 	RacketSpeedCurve = draw(Curve{
 		ID: "racket_speed_course", Title: "Racket speed", Unit: "m/s",
 		Definition: "Speed of the middle of the racket head.", Needs: "both racket edges",
-	}, []point{racketLeft, racketRight}, func(v *view, i int) float64 { return v.strikerSpeed(i) })
+	}, []point{racketLeft, racketRight}, strikerSpeed)
 	HandSpeedCurve = drawHand(Curve{
 		ID: "hand_speed_course", Title: "Hand speed", Unit: "m/s",
 		Definition: "Speed of the hitting hand (else the wrist).", Needs: "hitting hand or wrist",
-	}, nil, func(v *view, hand point, i int) float64 { return spatial.Norm(v.velocity(hand, i)) })
+	}, nil, handSpeed)
 	LongAxisCurve = draw(Curve{
 		ID: "long_axis_speed_course", Title: "Long-axis speed of the upper arm", Unit: "deg/s",
 		Sign: "positive = internal rotation",
 		Definition: "Speed at which the hitting upper arm turns about its long axis against the trunk, with the " +
 			"forearm for the axial direction; missing while the elbow is within 20 degrees of straight.",
 		Needs: ExternalRotation.Needs,
-	}, armAndTrunk, func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) })
+	}, armAndTrunk, humeralSpeed)
 )
 
 // mostPoints bounds how finely a curve is drawn.
@@ -156,9 +148,9 @@ const mostPoints = 1001
 // one phase in all serves, that of its mean time in the season. Struck points are filtered up to contact and after it
 // apart. Events must be given in the order of time, two at least; points 2 to 1001.
 func (s Season) Curves(c Curve, points int, events ...EventKind) (table.Table, error) {
-	k := slices.IndexFunc(drawnCurves, func(d drawn) bool { return d.ID == c.ID })
+	curve, known := drawnCurves[c.ID]
 	switch {
-	case k < 0:
+	case !known:
 		return table.Table{}, fmt.Errorf("no curve %q; motion.Curves lists them", c.ID)
 	case points < 2 || points > mostPoints:
 		return table.Table{}, fmt.Errorf("a curve of %d points; ask for 2 to %d", points, mostPoints)
@@ -166,7 +158,7 @@ func (s Season) Curves(c Curve, points int, events ...EventKind) (table.Table, e
 		func(a, b EventKind) int { return eventIndex(a) - eventIndex(b) }):
 		return table.Table{}, fmt.Errorf("curves from %q: name at least two events in the order of time", events)
 	}
-	d := &drawing{season: s, curve: drawnCurves[k], points: points, events: events}
+	d := &drawing{season: s, curve: curve, points: points, events: events}
 	if err := d.findPhases(); err != nil {
 		return table.Table{}, err
 	}
@@ -259,16 +251,21 @@ func (d *drawing) serve(before, after *view, clip *Clip, values []float64) (why 
 	if _, ok := before.firstOf(rightHand, rightWrist); d.curve.hand && !ok {
 		return noPoint(rightHand)
 	}
-	after.look(clip, from, to)
-	after.last = after.samples - 1
-	contact, found := before.at(Contact), 0
+	contact, last := before.at(Contact), before.sample(at[len(at)-1])
+	if math.IsNaN(contact) {
+		contact = math.Inf(1)
+	}
+	before.find(d.curve, before.sample(at[0]), min(last, contact))
+	v, found := before, 0
 	for i := range values {
 		t := before.sample(d.timeAt(float64(i)/float64(d.points-1), at))
-		if t <= contact || math.IsNaN(contact) {
-			values[i] = before.curveAt(d.curve.eval, t)
-		} else {
-			values[i] = after.curveAt(d.curve.eval, t)
+		if t > contact && v == before {
+			v = after
+			after.look(clip, from, to)
+			after.last = after.samples - 1
+			after.find(d.curve, t, last)
 		}
+		values[i] = v.curveAt(d.curve.course, t)
 		if values[i] == values[i] {
 			found++
 		}
@@ -291,17 +288,31 @@ func (d *drawing) timeAt(phase float64, at []float64) float64 {
 	return at[k] + (phase-d.phase[k])/(d.phase[k+1]-d.phase[k])*(at[k+1]-at[k])
 }
 
-// curveAt is a quantity between samples, by the cubic through the four around; just past the last sample before contact
-// by that through the last four.
-func (v *view) curveAt(f func(v *view, i int) float64, t float64) float64 {
-	i := min(max(int(t)-1, 0), v.last-3)
-	if i < 0 {
+// find finds a curve's values around the samples first to last together.
+func (v *view) find(d drawn, first, last float64) {
+	v.load(d.points...)
+	if p, ok := v.firstOf(rightHand, rightWrist); d.hand && ok {
+		v.load(p)
+	}
+	if v.last >= 3 {
+		v.over(d.course, v.firstOfFour(first), v.firstOfFour(last)+3)
+	}
+}
+
+// firstOfFour is the first of the four samples around a moment; just past the last sample before contact, of the last
+// four. There must be as many.
+func (v *view) firstOfFour(t float64) int { return min(max(int(t)-1, 0), v.last-3) }
+
+// curveAt is a quantity between samples, by the cubic through the four around.
+func (v *view) curveAt(q *quantity, t float64) float64 {
+	if v.last < 3 {
 		return math.NaN()
 	}
-	sum := 0.0
+	i := v.firstOfFour(t)
+	sum, values := 0.0, v.over(q, i, i+3)
 	for k, weight := range cubicWeights(t - float64(i)) {
 		if weight != 0 {
-			sum += weight * f(v, i+k)
+			sum += weight * values[k]
 		}
 	}
 	return sum

@@ -4,40 +4,51 @@ import "tossline/kernel/spatial"
 
 // kept keeps a quantity at the samples at which it was found, for one serve: several measures ask for the same ones.
 type kept[T any] struct {
-	found []T
-	serve []uint32 // for which serve it was found
-	now   uint32
+	found    []T // by sample
+	from, to int // the samples from to to-1 are found
 }
 
 // forget begins another serve.
-func (k *kept[T]) forget() { k.now++ }
+func (k *kept[T]) forget() { k.from, k.to = 0, 0 }
 
-// at is the quantity at a sample, found at first demand.
-func (k *kept[T]) at(v *view, i int, find func(v *view, i int) T) T {
-	if i < 0 || i >= v.samples {
-		return find(v, i)
+// over is the quantity at the samples first to last of the view's stretch; find gives it from a sample on.
+func (k *kept[T]) over(v *view, first, last int, find func(v *view, first int, found []T)) []T {
+	if last < first {
+		return nil
 	}
 	if len(k.found) < v.samples {
-		k.found, k.serve = make([]T, v.samples), make([]uint32, v.samples)
+		k.found = make([]T, v.samples)
 	}
-	if k.serve[i] != k.now {
-		k.found[i], k.serve[i] = find(v, i), k.now
+	if k.from == k.to {
+		k.from, k.to = first, first
 	}
-	return k.found[i]
+	if first < k.from {
+		find(v, first, k.found[first:k.from])
+		k.from = first
+	}
+	if last >= k.to {
+		find(v, k.to, k.found[k.to:last+1])
+		k.to = last + 1
+	}
+	return k.found[first : last+1]
 }
 
 // remembered is what a view keeps of one serve.
 type remembered struct {
-	thoraxes, humeri           kept[spatial.Frame]
-	frontKnee, backKnee, elbow kept[float64]    // flexion, deg
-	peaks                      [linkCount]Value // of the sequence; Basis and Missing are empty while not computed
+	courses                   []kept[float64] // by quantity
+	thoraxes, humeri, rackets kept[spatial.Frame]
+	peaks                     [linkCount]Value // of the sequence; Basis and Missing are empty while not computed
 }
 
 func (r *remembered) forget() {
+	if r.courses == nil {
+		r.courses = make([]kept[float64], quantities)
+	}
+	for k := range r.courses {
+		r.courses[k].forget()
+	}
 	r.thoraxes.forget()
 	r.humeri.forget()
-	r.frontKnee.forget()
-	r.backKnee.forget()
-	r.elbow.forget()
+	r.rackets.forget()
 	r.peaks = [linkCount]Value{}
 }

@@ -3,6 +3,8 @@ package motion
 import (
 	"math"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"tossline/kernel/signal"
 	"tossline/kernel/spatial"
 	"tossline/kernel/words"
@@ -22,14 +24,23 @@ func (c chain) points() []point { return []point{c.proximal, c.middle, c.distal}
 
 // The legs.
 var (
-	FrontKneeFlexion = register(kneeFlexion("front", frontLeg))
-	BackKneeFlexion  = register(kneeFlexion("back", backLeg))
+	FrontKneeFlexion = register(kneeFlexion("front", frontLeg, frontKnee))
+	BackKneeFlexion  = register(kneeFlexion("back", backLeg, backKnee))
 
-	FrontKneeExtensionSpeed = register(kneeExtension("front", frontLeg))
-	BackKneeExtensionSpeed  = register(kneeExtension("back", backLeg))
+	FrontKneeExtensionSpeed = register(kneeExtension("front", frontLeg, frontKneeExtension))
+	BackKneeExtensionSpeed  = register(kneeExtension("back", backLeg, backKneeExtension))
 )
 
-func kneeFlexion(side string, l chain) (Measure, rule) {
+// The bend of joints at every sample, and the speed at which they straighten.
+var (
+	frontKnee, backKnee, hittingElbow = flexion(frontLeg), flexion(backLeg), flexion(hittingArm)
+
+	frontKneeExtension    = extension(frontKnee, frontLeg)
+	backKneeExtension     = extension(backKnee, backLeg)
+	hittingElbowExtension = extension(hittingElbow, hittingArm)
+)
+
+func kneeFlexion(side string, l chain, flexion *quantity) (Measure, rule) {
 	return Measure{
 			ID: side + "_knee_flexion", Title: words.Capital(side) + " knee flexion", Unit: "deg",
 			Sign: "0 = straight leg, larger = more bent",
@@ -41,11 +52,11 @@ func kneeFlexion(side string, l chain) (Measure, rule) {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)
 			}
-			return v.largest(Release, Contact, fromBody, func(i int) float64 { return v.flexion(l, i) })
+			return v.largest(Release, Contact, fromBody, flexion)
 		}}
 }
 
-func kneeExtension(side string, l chain) (Measure, rule) {
+func kneeExtension(side string, l chain, extension *quantity) (Measure, rule) {
 	return Measure{
 			ID: side + "_knee_extension_speed", Title: words.Capital(side) + " knee extension speed", Unit: "deg/s",
 			Sign:       "positive = straightening",
@@ -55,25 +66,33 @@ func kneeExtension(side string, l chain) (Measure, rule) {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)
 			}
-			return v.largest(Trophy, Contact, fromBody, func(i int) float64 { return v.extension(l, i) })
+			return v.largest(Trophy, Contact, fromBody, extension)
 		}}
 }
 
-// flexion is the bend in degrees of a chain at a sample.
-func (v *view) flexion(c chain, i int) float64 {
-	switch c {
-	case frontLeg:
-		return v.frontKnee.at(v, i, func(v *view, i int) float64 { return v.findFlexion(frontLeg, i) })
-	case backLeg:
-		return v.backKnee.at(v, i, func(v *view, i int) float64 { return v.findFlexion(backLeg, i) })
-	case hittingArm:
-		return v.elbow.at(v, i, func(v *view, i int) float64 { return v.findFlexion(hittingArm, i) })
-	}
-	return v.findFlexion(c, i)
+// flexion is the bend in degrees of a chain.
+func flexion(c chain) *quantity {
+	return newAngle(func(v *view, first int, sine, cosine []float64) {
+		proximal, middle, distal := v.track(c.proximal), v.track(c.middle), v.track(c.distal)
+		for k := range sine {
+			at := middle.at(first + k)
+			sine[k], cosine[k] = spatial.AngleParts(r3.Sub(at, proximal.at(first+k)), r3.Sub(distal.at(first+k), at))
+		}
+	})
 }
 
-func (v *view) findFlexion(c chain, i int) float64 {
-	return spatial.Degrees(spatial.Flexion(v.pos(c.proximal, i), v.pos(c.middle, i), v.pos(c.distal, i)))
+// extension is the speed in deg/s at which a chain straightens.
+func extension(flexion *quantity, c chain) *quantity {
+	return newQuantity(func(v *view, first int, found []float64) {
+		bend, from := v.around(flexion, first, first+len(found)-1)
+		n := v.track(c.distal).samples
+		for k := range found {
+			found[k] = math.NaN()
+			if before, after, ok := neighbours(first+k, n); ok {
+				found[k] = (bend[before-from] - bend[after-from]) * v.rate / float64(after-before)
+			}
+		}
+	})
 }
 
 // flexionAt is the bend in degrees of a chain between samples.

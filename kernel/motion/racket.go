@@ -30,13 +30,10 @@ var (
 			"filtered up to contact alone.",
 		Needs: "racket edges or tip", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, oneOf: heads, eval: func(v *view) Value {
-		if v.has(racketLeft, racketRight) {
-			return v.speedBefore(fromRacket, racketLeft, racketRight)
+		if !v.has(racketLeft, racketRight) && !v.has(racketTip) {
+			return missing(noRacket)
 		}
-		if v.has(racketTip) {
-			return v.speedBefore(fromRacket, racketTip, racketTip)
-		}
-		return missing(noRacket)
+		return v.speedBefore(fromRacket, strikerSpeed)
 	}})
 	HandSpeed = register(Measure{
 		ID: "hand_speed", Title: "Hand speed", Unit: "m/s",
@@ -44,24 +41,34 @@ var (
 			"to contact alone.",
 		Needs: "hitting hand or wrist", Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, oneOf: hittingHands, eval: func(v *view) Value {
-		p, ok := v.firstOf(rightHand, rightWrist)
-		if !ok {
+		if _, ok := v.firstOf(rightHand, rightWrist); !ok {
 			return missing(noPoint(rightHand))
 		}
-		return v.speedBefore(fromHand, p, p)
+		return v.speedBefore(fromHand, handSpeed)
 	}})
 )
 
-// speedBefore is the largest speed just before contact of the middle between two points.
-func (v *view) speedBefore(basis string, p, q point) Value {
+// The speeds at every sample: of what strikes the ball (the racket head, else its tip, the hand or the wrist), and of the
+// hand.
+var (
+	strikerSpeed = speedOf(func(v *view) (p, q point) {
+		if v.has(racketLeft, racketRight) {
+			return racketLeft, racketRight
+		}
+		p, _ = v.firstOf(racketTip, rightHand, rightWrist)
+		return p, p
+	})
+	handSpeed = speedOf(func(v *view) (p, q point) { return v.hittingHand(), v.hittingHand() })
+)
+
+// speedBefore is the largest of a speed just before contact.
+func (v *view) speedBefore(basis string, speed *quantity) Value {
 	contact := v.at(Contact)
 	if math.IsNaN(contact) {
 		return missing(noEvent(Contact))
 	}
 	first := max(int(math.Ceil(contact-lastSpeedS*v.rate)), 0)
-	best, _ := v.peak(first, v.last, func(i int) float64 {
-		return spatial.Norm(r3.Scale(0.5, r3.Add(v.velocity(p, i), v.velocity(q, i))))
-	})
+	best := peak(v.over(speed, first, v.last))
 	if math.IsNaN(best) || math.IsInf(best, -1) {
 		return missing(v.orView(gapAt(Contact)))
 	}

@@ -89,35 +89,34 @@ func (v *view) orView(reason string) string {
 	return reason
 }
 
-// largest is the largest of f over the samples from one event to another, as a value; a sample at which f is NaN
-// makes the value missing, for it may have been the largest.
-func (v *view) largest(from, to EventKind, basis string, f func(i int) float64) Value {
+// largest is the largest of a quantity over the samples from one event to another, as a value; a sample at which it is
+// NaN makes the value missing, for it may have been the largest.
+func (v *view) largest(from, to EventKind, basis string, q *quantity) Value {
 	first, last, why := v.span(from, to)
 	if why != "" {
 		return missing(why)
 	}
-	best, _ := v.peak(first, last, f)
+	best := peak(v.over(q, first, last))
 	if math.IsNaN(best) {
 		return missing(v.orView(gapBetween(from, to)))
 	}
 	return value(best, basis)
 }
 
-// peak is the largest of f over the samples first to last, refined between samples, and where it is; NaN when f is
-// NaN at any of them.
-func (v *view) peak(first, last int, f func(i int) float64) (best, at float64) {
-	best, where := math.Inf(-1), first
-	for i := first; i <= last; i++ {
-		y := f(i)
+// peak is the largest of a series, refined between samples; NaN when one of them is.
+func peak(series []float64) float64 {
+	best, where := math.Inf(-1), 0
+	for i, y := range series {
 		if y != y {
-			return math.NaN(), math.NaN()
+			return math.NaN()
 		}
 		if y > best {
 			best, where = y, i
 		}
 	}
-	if where == first || where == last {
-		return best, float64(where)
+	if where == 0 || where == len(series)-1 {
+		return best
 	}
-	return vertex(f(where-1), best, f(where+1), where)
+	height, _ := vertex(series[where-1], best, series[where+1], where)
+	return height
 }

@@ -17,30 +17,25 @@ type link struct {
 	id, title, definition, needs string
 	points                       []point
 	oneOf                        [][]point
-	speed                        func(v *view, i int) float64
+	speed                        *quantity
 }
 
 const linkCount = 6
 
 var links = [linkCount]link{
 	{"knee", "knee extension", "extension of the front knee", "front hip, knee and ankle", frontLeg.points(), nil,
-		func(v *view, i int) float64 { return v.extension(frontLeg, i) }},
+		frontKneeExtension},
 	{"pelvis", "pelvis rotation", "turning of the line of the hips, seen from above", "both hips",
-		[]point{leftHip, rightHip}, nil,
-		func(v *view, i int) float64 { return v.turning(leftHip, rightHip, i) }},
+		[]point{leftHip, rightHip}, nil, turning(leftHip, rightHip)},
 	{"trunk", "trunk rotation", "turning of the line of the shoulders, seen from above", "both shoulders",
-		[]point{leftShoulder, rightShoulder}, nil,
-		func(v *view, i int) float64 { return v.turning(leftShoulder, rightShoulder, i) }},
+		[]point{leftShoulder, rightShoulder}, nil, turning(leftShoulder, rightShoulder)},
 	{"elbow", "elbow extension", "extension of the hitting elbow", "hitting shoulder, elbow and wrist",
-		hittingArm.points(), nil,
-		func(v *view, i int) float64 { return v.extension(hittingArm, i) }},
+		hittingArm.points(), nil, hittingElbowExtension},
 	{"long_axis", "long-axis rotation", "internal rotation of the upper arm against the trunk",
-		"both shoulders and hips, hitting elbow and wrist", armAndTrunk, nil,
-		func(v *view, i int) float64 { return v.axialSpeed(i, v.humerusInThorax) }},
+		"both shoulders and hips, hitting elbow and wrist", armAndTrunk, nil, humeralSpeed},
 	{"racket", "racket speed", "the speed of the racket head (hand where there is no racket)",
 		"racket; the hitting hand stands in", nil,
-		[][]point{{racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}},
-		func(v *view, i int) float64 { return v.strikerSpeed(i) }},
+		[][]point{{racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}}, strikerSpeed},
 }
 
 // The times before contact at which each link peaks.
@@ -96,7 +91,7 @@ func (l *link) peak(v *view) Value {
 	if why != "" {
 		return missing(why)
 	}
-	at := v.fastest(first, min(last, v.last), l)
+	at := peakAt(first, v.over(l.speed, first, min(last, v.last)))
 	if math.IsNaN(at) {
 		return missing(v.orView(gapBetween(Trophy, Contact)))
 	}
@@ -105,21 +100,22 @@ func (l *link) peak(v *view) Value {
 	return found
 }
 
-// fastest is where a link's speed is largest; samples without a value (a straight elbow) are passed over.
-func (v *view) fastest(first, last int, l *link) float64 {
+// peakAt is the sample, with its fraction, at which a speed is largest, whose values begin at a sample; those that
+// are missing (a straight elbow) are passed over.
+func peakAt(first int, speed []float64) float64 {
 	best, where := math.Inf(-1), -1
-	for i := first; i <= last; i++ {
-		if y := l.speed(v, i); y > best {
+	for i, y := range speed {
+		if y > best {
 			best, where = y, i
 		}
 	}
 	if where < 0 {
 		return math.NaN()
 	}
-	if where == first || where == last {
-		return float64(where)
+	if where == 0 || where == len(speed)-1 {
+		return float64(first + where)
 	}
-	_, at := vertex(l.speed(v, where-1), best, l.speed(v, where+1), where)
+	_, at := vertex(speed[where-1], best, speed[where+1], first+where)
 	return at
 }
 
@@ -147,35 +143,24 @@ func sequenceOrder(v *view) Value {
 	return worst
 }
 
-// extension is the speed in deg/s at which a joint straightens.
-func (v *view) extension(c chain, i int) float64 {
-	before, after := v.around(i, c.distal)
-	return (v.flexion(c, before) - v.flexion(c, after)) * v.rate / float64(after-before)
-}
-
-// around gives the samples before and after one, at the ends of a point's stretch one of them and the sample itself.
-func (v *view) around(i int, p point) (before, after int) {
-	v.pos(p, i)
-	before, after = max(i-1, 0), min(i+1, v.tracks[p].samples-1)
-	if after <= before {
-		return i - 1, i + 1 // outside: missing
-	}
-	return before, after
-}
-
 // turning is the speed in deg/s at which a line from left to right turns towards the tossing side, seen from above.
-func (v *view) turning(left, right point, i int) float64 {
-	before, after := v.around(i, right)
-	turned := spatial.TurnLevel(r3.Sub(v.pos(right, before), v.pos(left, before)),
-		r3.Sub(v.pos(right, after), v.pos(left, after)))
-	return spatial.Degrees(turned) * v.rate / float64(after-before)
-}
-
-// strikerSpeed is the speed of the racket head, its tip, the hand or the wrist, whichever comes first.
-func (v *view) strikerSpeed(i int) float64 {
-	if v.has(racketLeft, racketRight) {
-		return spatial.Norm(r3.Scale(0.5, r3.Add(v.velocity(racketLeft, i), v.velocity(racketRight, i))))
-	}
-	p, _ := v.firstOf(racketTip, rightHand, rightWrist)
-	return spatial.Norm(v.velocity(p, i))
+func turning(left, right point) *quantity {
+	return newQuantity(func(v *view, first int, found []float64) {
+		from, to := v.track(left), v.track(right)
+		n := to.samples
+		v.angles(first, found, func(v *view, first int, sine, cosine []float64) {
+			for k := range sine {
+				before, after, ok := neighbours(first+k, n)
+				if !ok {
+					before, after = -1, -1 // outside: missing
+				}
+				sine[k], cosine[k] = spatial.TurnLevelParts(r3.Sub(to.at(before), from.at(before)),
+					r3.Sub(to.at(after), from.at(after)))
+			}
+		})
+		for k := range found {
+			before, after, _ := neighbours(first+k, n)
+			found[k] = found[k] * v.rate / float64(after-before)
+		}
+	})
 }

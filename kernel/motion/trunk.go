@@ -12,18 +12,29 @@ import (
 
 var trunkPoints = []point{leftShoulder, rightShoulder, leftHip, rightHip}
 
-// thorax is the frame of the trunk at a sample: up from the middle of the hips to the middle of the shoulders, to the
+// thorax is the frame of the trunk at the samples first to last: up from the middle of the hips to the middle of the shoulders, to the
 // right from the left shoulder to the right one.
-func (v *view) thorax(i int) spatial.Frame { return v.thoraxes.at(v, i, (*view).findThorax) }
-
-func (v *view) findThorax(i int) spatial.Frame {
-	return spatial.FrameYZ(v.trunkUp(i), r3.Sub(v.pos(rightShoulder, i), v.pos(leftShoulder, i)))
+func (v *view) thorax(first, last int) []spatial.Frame {
+	return v.thoraxes.over(v, first, last, func(v *view, first int, found []spatial.Frame) {
+		t := v.trunk()
+		for k := range found {
+			i := first + k
+			found[k] = spatial.FrameYZ(t.up(i), r3.Sub(t.rightShoulder.at(i), t.leftShoulder.at(i)))
+		}
+	})
 }
 
-// trunkUp is the axis of the trunk at a sample.
-func (v *view) trunkUp(i int) r3.Vec {
-	return r3.Sub(spatial.Middle(v.pos(leftShoulder, i), v.pos(rightShoulder, i)),
-		spatial.Middle(v.pos(leftHip, i), v.pos(rightHip, i)))
+// trunk is the points of the trunk.
+type trunk struct{ leftShoulder, rightShoulder, leftHip, rightHip track }
+
+func (v *view) trunk() trunk {
+	return trunk{v.track(leftShoulder), v.track(rightShoulder), v.track(leftHip), v.track(rightHip)}
+}
+
+// up is the axis of the trunk at a sample.
+func (t *trunk) up(i int) r3.Vec {
+	return r3.Sub(spatial.Middle(t.leftShoulder.at(i), t.rightShoulder.at(i)),
+		spatial.Middle(t.leftHip.at(i), t.rightHip.at(i)))
 }
 
 // trunkUpAt is the axis of the trunk between samples.
@@ -65,8 +76,23 @@ func tilt(id, title string, at EventKind, left, right point) Measure {
 
 // tiltOf is the angle in degrees of a line to the horizontal, its left end up positive.
 func tiltOf(left, right r3.Vec) float64 {
+	return spatial.Degrees(math.Atan2(tiltParts(left, right)))
+}
+
+// tiltParts are the sine and the cosine of a line's angle to the horizontal, times its length.
+func tiltParts(left, right r3.Vec) (sine, cosine float64) {
 	d := r3.Sub(left, right)
-	return spatial.Degrees(math.Atan2(d.Y, math.Sqrt(d.X*d.X+d.Z*d.Z)))
+	return d.Y, math.Sqrt(d.X*d.X + d.Z*d.Z)
+}
+
+// tiltCourse is the tilt of a line at every sample.
+func tiltCourse(left, right point) *quantity {
+	return newAngle(func(v *view, first int, sine, cosine []float64) {
+		from, to := v.track(left), v.track(right)
+		for k := range sine {
+			sine[k], cosine[k] = tiltParts(from.at(first+k), to.at(first+k))
+		}
+	})
 }
 
 // Separation of shoulders and hips.
@@ -80,9 +106,7 @@ var (
 		if why := v.lacks(trunkPoints...); why != "" {
 			return missing(why)
 		}
-		return v.largest(Release, Contact, fromBody, func(i int) float64 {
-			return separation(v.pos(leftShoulder, i), v.pos(rightShoulder, i), v.pos(leftHip, i), v.pos(rightHip, i))
-		})
+		return v.largest(Release, Contact, fromBody, separation)
 	}})
 	SeparationTrophy = atEvent(Measure{
 		ID: "separation_trophy", Title: "Separation at trophy", Unit: "deg", Sign: separationSign,
@@ -90,17 +114,22 @@ var (
 			"the hips at trophy.",
 		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
 	}, Trophy, trunkPoints, func(v *view, t float64) float64 {
-		return separation(v.posAt(leftShoulder, t), v.posAt(rightShoulder, t), v.posAt(leftHip, t),
-			v.posAt(rightHip, t))
+		return spatial.Degrees(spatial.TurnLevel(r3.Sub(v.posAt(rightShoulder, t), v.posAt(leftShoulder, t)),
+			r3.Sub(v.posAt(rightHip, t), v.posAt(leftHip, t))))
 	})
 )
 
 const separationSign = "positive = shoulders turned farther away from the net than the hips"
 
-func separation(leftShoulder, rightShoulder, leftHip, rightHip r3.Vec) float64 {
-	hips, shoulders := r3.Sub(rightHip, leftHip), r3.Sub(rightShoulder, leftShoulder)
-	return spatial.Degrees(spatial.TurnLevel(shoulders, hips))
-}
+// separation is the angle by which the shoulders are turned back behind the hips at every sample.
+var separation = newAngle(func(v *view, first int, sine, cosine []float64) {
+	t := v.trunk()
+	for k := range sine {
+		i := first + k
+		sine[k], cosine[k] = spatial.TurnLevelParts(r3.Sub(t.rightShoulder.at(i), t.leftShoulder.at(i)),
+			r3.Sub(t.rightHip.at(i), t.leftHip.at(i)))
+	}
+})
 
 // Inclination of the trunk, whole and in its two parts.
 var (
@@ -111,6 +140,17 @@ var (
 	TrunkSidewaysTrophy     = leanSideways(Trophy)
 	TrunkSidewaysContact    = leanSideways(Contact)
 )
+
+// lean is the angle of a horizontal part of the trunk's axis from the vertical at every sample.
+func lean(part func(up r3.Vec) float64) *quantity {
+	return newAngle(func(v *view, first int, sine, cosine []float64) {
+		t := v.trunk()
+		for k := range sine {
+			up := t.up(first + k)
+			sine[k], cosine[k] = part(up), up.Y
+		}
+	})
+}
 
 const trunkAxis = "The trunk's axis runs from the middle of the hips to the middle of the shoulders."
 

@@ -43,6 +43,8 @@ type view struct {
 	filters []signal.Lowpass
 	near    []int // samples before contact that tell how a channel would have gone on
 	flight  flight
+	room    []float64 // for the cosines of angles
+	turned  []r3.Vec  // for the axes of rotations
 	remembered
 }
 
@@ -193,14 +195,16 @@ func (v *view) loadBlock(points []point, samples int) {
 	}
 }
 
-var missingPoint = r3.Vec{X: math.NaN(), Y: math.NaN(), Z: math.NaN()}
-
-// pos is a point at a sample; missing outside the stretch and where the recording lacks it.
-func (v *view) pos(p point, i int) r3.Vec {
-	t := &v.tracks[p]
-	if t.samples == 0 {
+// track is where a point's samples lie, filtered at first demand.
+func (v *view) track(p point) track {
+	if v.tracks[p].samples == 0 {
 		v.load(p)
 	}
+	return v.tracks[p]
+}
+
+// at is the point at a sample; missing outside the track.
+func (t *track) at(i int) r3.Vec {
 	if i < 0 || i >= t.samples {
 		return missingPoint
 	}
@@ -209,21 +213,28 @@ func (v *view) pos(p point, i int) r3.Vec {
 	return r3.Vec{X: xyz[0], Y: xyz[1], Z: xyz[2]}
 }
 
-// velocity is a point's velocity at a sample by central differences, one-sided at the ends.
-func (v *view) velocity(p point, i int) r3.Vec {
-	v.pos(p, 0)
-	before, after := max(i-1, 0), min(i+1, v.tracks[p].samples-1)
-	if after <= before {
+// velocity is the point's velocity at a sample by central differences, one-sided at the ends.
+func (t *track) velocity(i int, rate float64) r3.Vec {
+	before, after, ok := neighbours(i, t.samples)
+	if !ok {
 		return missingPoint
 	}
-	return r3.Scale(v.rate/float64(after-before), r3.Sub(v.pos(p, after), v.pos(p, before)))
+	return r3.Scale(rate/float64(after-before), r3.Sub(t.at(after), t.at(before)))
+}
+
+var missingPoint = r3.Vec{X: math.NaN(), Y: math.NaN(), Z: math.NaN()}
+
+// pos is a point at a sample; missing outside the stretch and where the recording lacks it.
+func (v *view) pos(p point, i int) r3.Vec {
+	t := v.track(p)
+	return t.at(i)
 }
 
 // posAt is a point between samples, by the cubic through the four samples around. A struck point is extrapolated to
 // contact by the parabola of least squares through its last five samples.
 func (v *view) posAt(p point, t float64) r3.Vec {
-	v.pos(p, 0)
-	n := v.tracks[p].samples
+	track := v.track(p)
+	n := track.samples
 	if math.IsNaN(t) || n < 5 || t < 0 {
 		return missingPoint
 	}
@@ -231,13 +242,13 @@ func (v *view) posAt(p point, t float64) r3.Vec {
 		if t > float64(n) {
 			return missingPoint
 		}
-		return v.extrapolate(p, n, t-float64(n-1))
+		return track.extrapolate(t - float64(n-1))
 	}
 	i := min(max(int(t)-1, 0), n-4)
 	w := cubicWeights(t - float64(i))
 	sum := r3.Vec{}
 	for k, weight := range w {
-		sum = r3.Add(sum, r3.Scale(weight, v.pos(p, i+k)))
+		sum = r3.Add(sum, r3.Scale(weight, track.at(i+k)))
 	}
 	return sum
 }
@@ -248,12 +259,12 @@ func cubicWeights(u float64) [4]float64 {
 	return [4]float64{-b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6}
 }
 
-// extrapolate carries a point u samples past its last one.
-func (v *view) extrapolate(p point, n int, u float64) r3.Vec {
+// extrapolate carries the point u samples past its last one.
+func (t *track) extrapolate(u float64) r3.Vec {
 	w := parabolaWeights(u)
 	sum := r3.Vec{}
 	for k, weight := range w {
-		sum = r3.Add(sum, r3.Scale(weight, v.pos(p, n-5+k)))
+		sum = r3.Add(sum, r3.Scale(weight, t.at(t.samples-5+k)))
 	}
 	return sum
 }

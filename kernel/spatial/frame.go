@@ -92,11 +92,14 @@ func (f Frame) YXY() (plane, elevation, axial float64) {
 }
 
 // AxialYXY is the third angle of YXY alone.
-func (f Frame) AxialYXY() float64 {
+func (f Frame) AxialYXY() float64 { return angleOf(f.AxialPartsYXY()) }
+
+// AxialPartsYXY are the sine and the cosine of AxialYXY, times the same positive number.
+func (f Frame) AxialPartsYXY() (sine, cosine float64) {
 	if f.Y.X*f.Y.X+f.Y.Z*f.Y.Z < singular*singular {
-		return math.NaN()
+		return math.NaN(), math.NaN()
 	}
-	return math.Atan2(-f.X.Y, f.Z.Y)
+	return -f.X.Y, f.Z.Y
 }
 
 // ZXY decomposes f into Rz(flexion) Rx(sideways) Ry(axial): the order flexion about Z, abduction about the floating
@@ -111,12 +114,17 @@ func (f Frame) ZXY() (flexion, sideways, axial float64) {
 // RotationVector is the rotation that takes one frame to another: its direction is the axis, in the outer frame, and
 // its length the angle in radians, 0 to pi.
 func RotationVector(from, to Frame) r3.Vec {
-	// R = to * from^T; its antisymmetric part is sin(angle) times the axis, its trace 1 + 2 cos(angle).
-	sine := r3.Scale(0.5, r3.Add(r3.Cross(from.X, to.X), r3.Add(r3.Cross(from.Y, to.Y), r3.Cross(from.Z, to.Z))))
-	cosine := (r3.Dot(from.X, to.X) + r3.Dot(from.Y, to.Y) + r3.Dot(from.Z, to.Z) - 1) / 2
+	sine, cosine := RotationParts(from, to)
 	n := Norm(sine)
 	if n == 0 {
 		return r3.Scale(0, sine)
 	}
 	return r3.Scale(math.Atan2(n, cosine)/n, sine)
+}
+
+// RotationParts are the axis of RotationVector times the sine of its angle, and the cosine.
+func RotationParts(from, to Frame) (sine r3.Vec, cosine float64) {
+	// R = to * from^T; its antisymmetric part is sin(angle) times the axis, its trace 1 + 2 cos(angle).
+	sine = r3.Scale(0.5, r3.Add(r3.Cross(from.X, to.X), r3.Add(r3.Cross(from.Y, to.Y), r3.Cross(from.Z, to.Z))))
+	return sine, (r3.Dot(from.X, to.X) + r3.Dot(from.Y, to.Y) + r3.Dot(from.Z, to.Z) - 1) / 2
 }

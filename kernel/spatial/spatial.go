@@ -45,12 +45,17 @@ func Middle(p, q r3.Vec) r3.Vec { return r3.Scale(0.5, r3.Add(p, q)) }
 
 // Angle is the angle between two directions, 0 to pi. It is accurate at both ends (Kahan: from the cross product and
 // the dot product rather than from the arc cosine); a direction without length gives NaN.
-func Angle(u, v r3.Vec) float64 {
-	cross, dot := Norm(r3.Cross(u, v)), r3.Dot(u, v)
-	if cross == 0 && dot == 0 {
+func Angle(u, v r3.Vec) float64 { return angleOf(AngleParts(u, v)) }
+
+// AngleParts are the sine and the cosine of Angle, times the same positive number: for many angles at once.
+func AngleParts(u, v r3.Vec) (sine, cosine float64) { return Norm(r3.Cross(u, v)), r3.Dot(u, v) }
+
+// angleOf is the angle of a sine and a cosine that were multiplied by the same positive number; NaN where both are 0.
+func angleOf(sine, cosine float64) float64 {
+	if sine == 0 && cosine == 0 {
 		return math.NaN()
 	}
-	return math.Atan2(cross, dot)
+	return math.Atan2(sine, cosine)
 }
 
 // Flexion is the angle by which the joint at middle is bent: 0 when the three points lie on a line with middle
@@ -69,21 +74,14 @@ func Across(v, axis r3.Vec) r3.Vec {
 func Turn(u, v, axis r3.Vec) float64 {
 	a := Unit(axis)
 	u, v = Across(u, a), Across(v, a)
-	sine, cosine := r3.Dot(a, r3.Cross(u, v)), r3.Dot(u, v)
-	if sine == 0 && cosine == 0 {
-		return math.NaN()
-	}
-	return math.Atan2(sine, cosine)
+	return angleOf(r3.Dot(a, r3.Cross(u, v)), r3.Dot(u, v))
 }
 
 // TurnLevel is Turn about the vertical.
-func TurnLevel(u, v r3.Vec) float64 {
-	sine, cosine := u.Z*v.X-u.X*v.Z, u.X*v.X+u.Z*v.Z
-	if sine == 0 && cosine == 0 {
-		return math.NaN()
-	}
-	return math.Atan2(sine, cosine)
-}
+func TurnLevel(u, v r3.Vec) float64 { return angleOf(TurnLevelParts(u, v)) }
+
+// TurnLevelParts are the sine and the cosine of TurnLevel, times the same positive number.
+func TurnLevelParts(u, v r3.Vec) (sine, cosine float64) { return u.Z*v.X - u.X*v.Z, u.X*v.X + u.Z*v.Z }
 
 // Heading is the direction of v seen from above: the angle about the vertical from X, 0 along X and positive towards
 // the left (-Z), as rotations about Y count.
