@@ -15,16 +15,12 @@ package decimal
 import (
 	"encoding/binary"
 	"math"
-	"math/bits"
 	"strconv"
 )
 
 // pow10 holds the powers of ten that a float64 represents exactly.
 var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
-
-// whole10 holds powers of ten as integers.
-var whole10 = [8]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7}
 
 // Scan reads the number at the start of b. It gives the value and the number of bytes that it took; 0 bytes means
 // that b does not start with a number. Values beyond the range of float64 become infinite, as in strconv.
@@ -40,63 +36,13 @@ func Scan(b []byte) (float64, int) {
 	return v, p.length
 }
 
-// Scan32 reads the number that starts at b[i] and gives its float32, rounded once, and the index after it, which is
-// i when there is no number. It is fast for numbers such as -12.345 with 24 bytes left in b, and right for all.
-func Scan32(b []byte, i int) (float32, int) {
-	if i+25 > len(b) {
-		return scanSlow32(b, i)
-	}
-	// No branches on sign and lengths: they are random, and a wrong guess costs more than the work.
-	minus := 0
-	if b[i] == '-' {
-		minus = 1
-	}
-	word := binary.LittleEndian.Uint64(b[i+minus:])
-	others := notDigits(word)
-	before := bits.TrailingZeros64(others) >> 3
-	rest := others & (others - 1)
-	if rest == 0 || before == 0 || byte(word>>(8*before)) != '.' {
-		return scanLong32(b, i, minus)
-	}
-	// The number ends within the word: close up the gap that the point leaves and convert all digits at once.
-	length := bits.TrailingZeros64(rest) >> 3
-	after := length - before - 1
-	if after == 0 || byte(word>>(8*length))|0x20 == 'e' {
-		return scanSlow32(b, i)
-	}
-	low := uint64(1)<<(8*before) - 1
-	m := value(word&low|word>>8&^low, length-1)
-	// Seven digits and the power are exact in 32 bits, so that the quotient is rounded once.
-	v := float32(int32(m)) / power32[after&7]
-	return math.Float32frombits(math.Float32bits(v) | uint32(minus)<<31), i + minus + length
-}
-
-var power32 = [8]float32{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7}
-
-// scanLong32 is Scan32 for up to seven digits before the point and up to seven behind it.
-func scanLong32(b []byte, i, minus int) (float32, int) {
-	at := i + minus
-	word := binary.LittleEndian.Uint64(b[at:])
-	before := digits(word)
-	point := at + before
-	fraction := binary.LittleEndian.Uint64(b[point+1:])
-	after := digits(fraction)
-	end := point + 1 + after
-	if uint(before-1) >= 7 || b[point] != '.' || uint(after-1) >= 7 || b[end]|0x20 == 'e' {
-		return scanSlow32(b, i)
-	}
-	v := float64(int64(value(word, before)*whole10[after]+value(fraction, after))) / pow10[after&7]
-	if halfway(v) {
-		return scanSlow32(b, i)
-	}
-	return math.Float32frombits(math.Float32bits(float32(v)) | uint32(minus)<<31), end
-}
-
 // halfway reports whether v lies exactly between two float32 values of the normal range. Only there does rounding to
 // float64 first and then to float32 go wrong.
 func halfway(v float64) bool { return math.Float64bits(v)&(1<<29-1) == 1<<28 }
 
-func scanSlow32(b []byte, i int) (float32, int) {
+// Scan32 reads the number that starts at b[i] and gives its float32, rounded once, and the index after it, which is
+// i when there is no number.
+func Scan32(b []byte, i int) (float32, int) {
 	if i >= len(b) {
 		return 0, i
 	}
@@ -123,13 +69,9 @@ func notDigits(word uint64) uint64 {
 	return (x + 0x7676767676767676 | x) & 0x8080808080808080
 }
 
-// digits is how many of the eight bytes of word are digits before the first that is none.
-func digits(word uint64) int { return bits.TrailingZeros64(notDigits(word)) >> 3 }
-
-// value is the number that the first n bytes of word spell, n from 0 to 8.
-func value(word uint64, n int) uint64 {
-	// Shifting by 8*(8-n) puts zeros in front; n = 0 shifts everything out.
-	v := word << (64 - 8*uint(n)) & 0x0f0f0f0f0f0f0f0f
+// digits8 is the number that the eight bytes of word spell, where bytes of zero count as the digit 0.
+func digits8(word uint64) uint64 {
+	v := word & 0x0f0f0f0f0f0f0f0f
 	v = (v*10 + v>>8) & 0x00ff00ff00ff00ff
 	v = (v*100 + v>>16) & 0x0000ffff0000ffff
 	return (v*10000 + v>>32) & 0xffffffff
@@ -154,8 +96,8 @@ func scanParts(b []byte) parts {
 	count, seen, point := 0, 0, -1
 	for ; i < len(b); i++ {
 		if count > 0 && count <= 11 && i+8 <= len(b) {
-			if word := binary.LittleEndian.Uint64(b[i:]); digits(word) == 8 {
-				p.mantissa = p.mantissa*1e8 + value(word, 8)
+			if word := binary.LittleEndian.Uint64(b[i:]); notDigits(word) == 0 {
+				p.mantissa = p.mantissa*1e8 + digits8(word)
 				count, seen, i = count+8, seen+8, i+7
 				continue
 			}

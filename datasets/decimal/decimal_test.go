@@ -117,25 +117,6 @@ func FuzzScan32(f *testing.F) {
 	f.Fuzz(checkScan32)
 }
 
-func benchmark(b *testing.B, format byte, precision int) {
-	r := rand.New(rand.NewPCG(1, 2))
-	var text []byte
-	for range 10_000 {
-		text = strconv.AppendFloat(text, r.NormFloat64(), format, precision, 64)
-		text = append(text, ',')
-	}
-	text = append(text, make([]byte, 32)...)
-	end := len(text) - 32
-	b.SetBytes(int64(end))
-	for b.Loop() {
-		for i := 0; i < end; i++ {
-			_, i = Scan32(text, i)
-		}
-	}
-}
-
-func BenchmarkFiveDecimals(b *testing.B) { benchmark(b, 'f', 5) }
-func BenchmarkShortest(b *testing.B)     { benchmark(b, 'g', -1) }
 func BenchmarkStrconv(b *testing.B) {
 	r := rand.New(rand.NewPCG(1, 2))
 	var texts []string

@@ -219,23 +219,23 @@ func sameFields(a []string, b [][]byte) bool {
 
 // numbers reads a run of neighbouring coordinate columns that starts with column c.
 func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Error) {
-	for k := range out {
-		if k > 0 {
-			if b[i] != p.delimiter {
-				return i, p.short(i, c+k)
-			}
-			i++
+	for k := 0; ; i++ {
+		n, next := decimal.Row32(b, i, p.delimiter, out[k:])
+		if k += n; k == len(out) {
+			return next, nil
 		}
-		v, end := decimal.Scan32(b, i)
-		if end == i || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
-			var bad *recording.Error
-			if v, end, bad = p.slowNumber(b, i, c+k); bad != nil {
-				return i, bad
-			}
+		v, end, bad := p.slowNumber(b, next, c+k)
+		if bad != nil {
+			return next, bad
 		}
 		out[k], i = v, end
+		if k++; k == len(out) {
+			return i, nil
+		}
+		if b[i] != p.delimiter {
+			return i, p.short(i, c+k)
+		}
 	}
-	return i, nil
 }
 
 // key reads the column that orders the rows.
@@ -261,8 +261,11 @@ func extend(s []float32, n int) []float32 {
 	return append(s, make([]float32, n)...)
 }
 
-// slowNumber reads a coordinate that is missing, padded, quoted or wrong.
+// slowNumber reads a coordinate that is missing, padded, quoted, wrong, or a number of a rare form.
 func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error) {
+	if v, end := decimal.Scan32(b, i); end > i && (b[end] == p.delimiter || b[end] == '\n') && v-v == 0 {
+		return v, end, nil
+	}
 	field, end := cutField(b, i, p.delimiter)
 	if isMissing(field) {
 		return float32(math.NaN()), end, nil
