@@ -37,6 +37,10 @@ func (w *writer) call(e *ast.CallExpr) string {
 		}
 	}
 	args := w.arguments(e, t)
+	if compiled, _ := w.calls(e); t.Variadic() && !e.Ellipsis.IsValid() && !compiled {
+		first, slice := lastOf(t)
+		args = w.rest(args, w.typesOf(e.Args), first, slice)
+	}
 	if c.receiver != "" {
 		args = append([]string{c.receiver}, args...)
 	}
@@ -120,6 +124,28 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 		args[i] = w.host("Format") + "(" + args[i] + ")"
 	}
 	return args
+}
+
+// rest gathers what becomes a slice of interfaces where one of it is such a slice itself: the interpreter would take
+// that for all of them. The types are those of the arguments, of which the first so many are for themselves.
+func (w *writer) rest(args []string, of []types.Type, first int, slice types.Type) []string {
+	elem := slice.Underlying().(*types.Slice).Elem()
+	gather := false
+	for _, t := range of[min(first, len(of)):] {
+		s, ok := t.Underlying().(*types.Slice)
+		gather = gather || ok && types.IsInterface(elem) && types.IsInterface(s.Elem())
+	}
+	if !gather {
+		return args
+	}
+	all := w.typeString(slice) + "{" + strings.Join(args[first:], ", ") + "}..."
+	return append(slices.Clone(args[:first]), all)
+}
+
+// lastOf is the last parameter of a variadic function, and how many are before it.
+func lastOf(t *types.Signature) (first int, slice types.Type) {
+	first = t.Params().Len() - 1
+	return first, t.Params().At(first).Type()
 }
 
 // calls tells whether a call is one of compiled code, and whether that looks into the values that it gets in
@@ -222,8 +248,9 @@ func (w *writer) forwarded(e *ast.CallExpr, c callee, t *types.Signature, many *
 
 // spread passes results of g, which are held in variables, to f as its parameters.
 func (w *writer) spread(e *ast.CallExpr, t *types.Signature, many *types.Tuple, held []string) []string {
-	_, raw := w.calls(e)
+	compiled, raw := w.calls(e)
 	args := slices.Clone(held)
+	of := make([]types.Type, len(held))
 	for i := range args {
 		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
 		if t.Variadic() && i >= t.Params().Len()-1 {
@@ -232,6 +259,11 @@ func (w *writer) spread(e *ast.CallExpr, t *types.Signature, many *types.Tuple, 
 		if !raw {
 			args[i] = w.as(args[i], many.At(i).Type(), to)
 		}
+		of[i] = many.At(i).Type()
+	}
+	if t.Variadic() && !compiled {
+		first, slice := lastOf(t)
+		args = w.rest(args, of, first, slice)
 	}
 	return args
 }
@@ -302,7 +334,22 @@ func (w *writer) builtin(e *ast.CallExpr, name string) string {
 			args[i] = w.expr(a)
 		}
 	}
+	if name == "append" && !e.Ellipsis.IsValid() {
+		args = w.rest(args, w.typesOf(e.Args), 1, w.typeOf(e))
+	}
 	return w.builtinOf(e, name, args)
+}
+
+// typesOf are the types of expressions, of a call with several results that one.
+func (w *writer) typesOf(all []ast.Expr) []types.Type {
+	of := make([]types.Type, len(all))
+	for i, e := range all {
+		of[i] = w.info.TypeOf(e)
+		if _, many := of[i].(*types.Tuple); !many {
+			of[i] = w.typeOf(e)
+		}
+	}
+	return of
 }
 
 // builtinOf writes a call of a built-in function with arguments that are written already.

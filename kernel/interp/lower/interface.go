@@ -309,6 +309,11 @@ func (w *writer) assertFunction(kind string, to types.Type) string {
 	is, as := w.host("Is")+"(x, "+d+")", w.host("As")+"(x, "+d+", &v)"
 	if types.IsInterface(to) {
 		as = ""
+		keys := ""
+		methods := to.Underlying().(*types.Interface)
+		for i := range methods.NumMethods() {
+			keys += ", " + quote(methodKey(methods.Method(i)))
+		}
 		switch types.TypeString(to, nil) {
 		case "error":
 			as = "v, ok = " + w.host("AsError") + "(x)"
@@ -321,7 +326,6 @@ func (w *writer) assertFunction(kind string, to types.Type) string {
 				break
 			}
 			as = "v = x; ok = x != nil"
-			methods := to.Underlying().(*types.Interface)
 			for i := range methods.NumMethods() {
 				as += " && " + w.host("Method") + "(x, " + quote(methodKey(methods.Method(i))) + ") != nil"
 			}
@@ -333,7 +337,7 @@ func (w *writer) assertFunction(kind string, to types.Type) string {
 			w.helper(name, "func "+name+"(x interface{}) bool { _, ok := as"+name[2:]+"(x); return ok }")
 		case "to":
 			w.helper(name, "func "+name+"(x interface{}, from string) "+ts+" { v, ok := as"+name[2:]+"(x); if !ok { "+
-				w.host("Lacks")+"(x, from, "+quote(w.spelled(to))+") }; return v }")
+				w.host("Lacks")+"(x, from, "+quote(w.spelled(to))+keys+") }; return v }")
 		}
 		return name
 	}

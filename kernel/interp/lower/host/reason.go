@@ -32,6 +32,7 @@ func Reason(v any) any {
 		{"len > cap", "makeslice: cap out of range"},
 		{"nil func", "invalid memory address or nil pointer dereference"},
 		{"zero Value", "invalid memory address or nil pointer dereference"},
+		{"nil interface", "invalid memory address or nil pointer dereference"},
 		{"nil pointer", "invalid memory address or nil pointer dereference"},
 		{"nil map", "assignment to entry in nil map"},
 		{"Slice", "slice bounds out of range"},

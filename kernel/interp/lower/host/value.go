@@ -128,10 +128,16 @@ func To(x any, from string, t *Type, out any) {
 	}
 }
 
-// Lacks panics because an interface doesn't hold a type with the methods of another one.
-func Lacks(x any, from, to string) {
+// Lacks panics because an interface doesn't hold a type with the methods of another one, which are given as keys.
+func Lacks(x any, from, to string, methods ...string) {
 	if x == nil {
 		panic(mismatch("interface is nil, not " + to))
+	}
+	for _, key := range methods {
+		if Method(x, key) == nil {
+			name, _, _ := strings.Cut(key, "(")
+			panic(mismatch(nameOf(x) + " is not " + to + ": missing method " + name))
+		}
 	}
 	panic(mismatch(nameOf(x) + " is not " + to))
 }
