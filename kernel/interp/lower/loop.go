@@ -4,6 +4,8 @@ import (
 	"go/ast"
 	"go/token"
 	"go/types"
+	"strconv"
+	"strings"
 )
 
 // target is a statement that break or continue may name.
@@ -168,8 +170,10 @@ func (w *writer) rangeLoop(s *ast.RangeStmt, label string) string {
 	t := w.push(s, label, true)
 	defer w.pop()
 	subject := w.expr(s.X)
-	if _, pointer := pointee(x); pointer && s.Value != nil { // as a slice: the interpreter fails on the pointer
+	if of, pointer := pointee(x); pointer && s.Value != nil { // as a slice: the interpreter fails on the pointer
 		subject = enclosed(subject) + "[:]"
+	} else if pointer { // which may be nil
+		subject = "[" + strconv.FormatInt(of.Underlying().(*types.Array).Len(), 10) + "]struct{}{}"
 	}
 	key, value, assign := w.rangeVariables(s)
 	text := "for "
@@ -190,8 +194,8 @@ func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
 	defer w.pop()
 	runes, starts, n := w.fresh("runes"), w.fresh("starts"), w.fresh("n")
 	before := runes + ", " + starts + " := " + w.host("Runes") + "(string(" + w.expr(s.X) + "))"
-	assign := ""
-	for _, v := range []struct {
+	places, assign := w.rangePlaces(s)
+	for i, v := range []struct {
 		to   ast.Expr
 		from string
 	}{{s.Key, starts}, {s.Value, runes}} {
@@ -201,7 +205,7 @@ func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
 		case s.Tok == token.DEFINE:
 			assign += w.declare(w.info.Defs[v.to.(*ast.Ident)], v.from+"["+n+"]") + "; "
 		default:
-			assign += w.expr(v.to) + " = " + v.from + "[" + n + "]; "
+			assign += places[i] + " = " + v.from + "[" + n + "]; "
 		}
 	}
 	text := "for " + n + " := range " + runes + " { " + assign + w.stmts(s.Body.List) + w.closing(s.Body.Rbrace)
@@ -211,7 +215,8 @@ func (w *writer) rangeString(s *ast.RangeStmt, label string) string {
 // rangeVariables names the variables of the range clause, and writes what gives the recipe's variables their values
 // at the start of an iteration where those outlive it or are declared before.
 func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
-	one := func(e ast.Expr, from types.Type) string {
+	places, assign := w.rangePlaces(s)
+	one := func(e ast.Expr, place string, from types.Type) string {
 		if e == nil {
 			return ""
 		}
@@ -226,7 +231,7 @@ func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
 		if s.Tok == token.DEFINE {
 			assign += "\n" + w.mark(e.Pos()) + w.declare(w.info.Defs[id], loop)
 		} else {
-			assign += "\n" + w.mark(e.Pos()) + w.expr(e) + " = " + w.as(loop, from, w.typeOf(e))
+			assign += "\n" + w.mark(e.Pos()) + place + " = " + w.as(loop, from, w.typeOf(e))
 		}
 		return loop
 	}
@@ -238,9 +243,27 @@ func (w *writer) rangeVariables(s *ast.RangeStmt) (key, value, assign string) {
 	case interface{ Elem() types.Type }:
 		v = u.Elem()
 	}
-	key = one(s.Key, k)
-	value = one(s.Value, v)
+	key = one(s.Key, places[0], k)
+	value = one(s.Value, places[1], v)
 	return key, value, assign
+}
+
+// rangePlaces writes where the variables of a range clause are that were declared before it, and what must be evaluated
+// before any of them is assigned.
+func (w *writer) rangePlaces(s *ast.RangeStmt) (places [2]string, first string) {
+	for i, e := range []ast.Expr{s.Key, s.Value} {
+		if s.Tok == token.ASSIGN && e != nil && !isBlank(e) {
+			place, before := w.place(e)
+			places[i] = place
+			if len(before) > 0 {
+				first += "\n" + w.mark(e.Pos()) + strings.Join(before, "; ")
+			}
+		}
+	}
+	if first != "" {
+		first += "; "
+	}
+	return places, first
 }
 
 // rangeInteger writes a loop over an integer, whose bound is evaluated once. Assignments to the variable don't change

@@ -71,7 +71,9 @@ func (w *writer) rangeFunction(s *ast.RangeStmt, of *types.Signature, label stri
 	body := &rangeBody{target: t, how: how, held: held}
 	w.fn.rangeBody = body
 
-	var params, assign []string
+	var params []string
+	places, first := w.rangePlaces(s)
+	assign := []string{first}
 	for i := range yield.Params().Len() {
 		name := w.fresh("next")
 		e := s.Key
@@ -82,7 +84,7 @@ func (w *writer) rangeFunction(s *ast.RangeStmt, of *types.Signature, label stri
 			if s.Tok == token.DEFINE {
 				name = w.local(w.info.Defs[e.(*ast.Ident)])
 			} else {
-				assign = append(assign, w.expr(e)+" = "+w.as(name, yield.Params().At(i).Type(), w.typeOf(e)))
+				assign = append(assign, places[i]+" = "+w.as(name, yield.Params().At(i).Type(), w.typeOf(e)))
 			}
 		}
 		params = append(params, name+" "+w.typeString(yield.Params().At(i).Type()))
