@@ -37,9 +37,8 @@ func (w *writer) call(e *ast.CallExpr) string {
 		}
 	}
 	args := w.arguments(e, t)
-	if compiled, _ := w.calls(e); t.Variadic() && !e.Ellipsis.IsValid() && !compiled {
-		first, slice := lastOf(t)
-		args = w.rest(args, w.typesOf(e.Args), first, slice)
+	if compiled, _ := w.calls(e); !compiled && !e.Ellipsis.IsValid() {
+		args = w.rest(t, args, w.typesOf(e.Args))
 	}
 	if c.receiver != "" {
 		args = append([]string{c.receiver}, args...)
@@ -98,11 +97,7 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 			args[i] = w.expr(a)
 			continue
 		}
-		last := t.Variadic() && i >= t.Params().Len()-1
-		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
-		if last && !e.Ellipsis.IsValid() {
-			to = to.(*types.Slice).Elem()
-		}
+		to, last := paramOf(t, i, e.Ellipsis.IsValid())
 		switch {
 		case raw && types.IsInterface(to) && !types.IsInterface(w.typeOf(a)) && w.erased(to):
 			args[i] = w.passed(a, w.expr(a))
@@ -126,9 +121,29 @@ func (w *writer) arguments(e *ast.CallExpr, t *types.Signature) []string {
 	return args
 }
 
-// rest gathers what becomes a slice of interfaces where one of it is such a slice itself: the interpreter would take
-// that for all of them. The types are those of the arguments, of which the first so many are for themselves.
-func (w *writer) rest(args []string, of []types.Type, first int, slice types.Type) []string {
+// paramOf gives the type of the parameter that an argument is for, and whether that is the last of a variadic function.
+// Whole tells that a slice is passed for all of those.
+func paramOf(t *types.Signature, i int, whole bool) (of types.Type, last bool) {
+	n := t.Params().Len() - 1
+	of, last = t.Params().At(min(i, n)).Type(), t.Variadic() && i >= n
+	if last && !whole {
+		of = of.(*types.Slice).Elem()
+	}
+	return of, last
+}
+
+// rest gathers the last arguments of a call of a variadic function of the recipe, if need be.
+func (w *writer) rest(t *types.Signature, args []string, of []types.Type) []string {
+	if !t.Variadic() {
+		return args
+	}
+	last := t.Params().Len() - 1
+	return w.gathered(args, of, last, t.Params().At(last).Type())
+}
+
+// gathered writes what becomes a slice of interfaces as such where one of it is such a slice itself: the interpreter
+// would take that for all of them. The types are those of the arguments, of which the first so many are for themselves.
+func (w *writer) gathered(args []string, of []types.Type, first int, slice types.Type) []string {
 	elem := slice.Underlying().(*types.Slice).Elem()
 	gather := false
 	for _, t := range of[min(first, len(of)):] {
@@ -140,12 +155,6 @@ func (w *writer) rest(args []string, of []types.Type, first int, slice types.Typ
 	}
 	all := w.typeString(slice) + "{" + strings.Join(args[first:], ", ") + "}..."
 	return append(slices.Clone(args[:first]), all)
-}
-
-// lastOf is the last parameter of a variadic function, and how many are before it.
-func lastOf(t *types.Signature) (first int, slice types.Type) {
-	first = t.Params().Len() - 1
-	return first, t.Params().At(first).Type()
 }
 
 // calls tells whether a call is one of compiled code, and whether that looks into the values that it gets in
@@ -252,18 +261,13 @@ func (w *writer) spread(e *ast.CallExpr, t *types.Signature, many *types.Tuple, 
 	args := slices.Clone(held)
 	of := make([]types.Type, len(held))
 	for i := range args {
-		to := t.Params().At(min(i, t.Params().Len()-1)).Type()
-		if t.Variadic() && i >= t.Params().Len()-1 {
-			to = to.(*types.Slice).Elem()
-		}
-		if !raw {
+		if to, _ := paramOf(t, i, false); !raw {
 			args[i] = w.as(args[i], many.At(i).Type(), to)
 		}
 		of[i] = many.At(i).Type()
 	}
-	if t.Variadic() && !compiled {
-		first, slice := lastOf(t)
-		args = w.rest(args, of, first, slice)
+	if !compiled {
+		args = w.rest(t, args, of)
 	}
 	return args
 }
@@ -335,7 +339,7 @@ func (w *writer) builtin(e *ast.CallExpr, name string) string {
 		}
 	}
 	if name == "append" && !e.Ellipsis.IsValid() {
-		args = w.rest(args, w.typesOf(e.Args), 1, w.typeOf(e))
+		args = w.gathered(args, w.typesOf(e.Args), 1, w.typeOf(e))
 	}
 	return w.builtinOf(e, name, args)
 }

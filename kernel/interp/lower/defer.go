@@ -90,11 +90,8 @@ func (w *writer) deferred(s *ast.DeferStmt) string {
 		return "{ " + strings.Join(append(before, ""), "; ") + push + pass + c.name + "(" + strings.Join(args, ", ") + ") }}[0]) }"
 	}
 	for i, a := range w.arguments(call, t) {
-		at := t.Params().At(min(i, t.Params().Len()-1)).Type()
 		ellipsis := strings.HasSuffix(a, "...")
-		if t.Variadic() && i >= t.Params().Len()-1 && !ellipsis {
-			at = at.(*types.Slice).Elem()
-		}
+		at, _ := paramOf(t, i, ellipsis)
 		name := hold(strings.TrimSuffix(a, "..."), at)
 		if ellipsis {
 			name += "..."
