@@ -5,10 +5,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"tossline/kernel/motion"
 )
@@ -134,14 +136,14 @@ func (m Measured) Only(c *Catalogue) Measured {
 }
 
 // measured is the values of a catalogue's serves: those that were kept before, read when a measure is first asked for,
-// and those computed since.
+// and those computed since. Every core asks for every measure of every serve, so nothing is locked to find one.
 type measured struct {
 	catalogue *Catalogue
 	load      func(name string) []byte
 	byKey     func() []int32 // positions in the order of their keys
 
-	mu      sync.RWMutex // protects columns
-	columns map[measureVersion]*valueColumn
+	mu      sync.Mutex // held by who makes a column
+	columns atomic.Pointer[map[measureVersion]*valueColumn]
 }
 
 type measureVersion struct {
@@ -149,16 +151,73 @@ type measureVersion struct {
 	version int
 }
 
-// valueColumn is one measure over the serves of a catalogue, by position.
+// valueColumn is one measure over the serves of a catalogue, by position. What is said of a value is a place in words,
+// of which there are few.
 type valueColumn struct {
-	mu     sync.RWMutex
-	values []motion.Value
-	known  []bool
-	fresh  []int32 // positions that were kept and not yet taken
+	state   []atomic.Uint32 // unknown, busy, or what said makes of a word
+	numbers []float64       // read and written only under state
+
+	mu    sync.Mutex // held by who adds a word
+	words atomic.Pointer[[]motion.Value]
+}
+
+// States of a value.
+const (
+	unknown = iota
+	busy        // being written
+	kept        // known; the states from here on hold a word as well
+	fresh       // known, and not yet taken
+	wordOne = 2 // what a state counts up by from word to word
+)
+
+// get gives a value where it is known.
+func (c *valueColumn) get(i int) (motion.Value, bool) {
+	state := c.state[i].Load()
+	if state < kept {
+		return motion.Value{}, false
+	}
+	v := (*c.words.Load())[(state-kept)/wordOne]
+	v.Number = c.numbers[i]
+	return v, true
+}
+
+// set makes a value known, unless it is.
+func (c *valueColumn) set(i int, v motion.Value, state uint32) {
+	if !c.state[i].CompareAndSwap(unknown, busy) {
+		return
+	}
+	c.numbers[i] = v.Number
+	c.state[i].Store(state + wordOne*c.word(v))
+}
+
+// word is the place in words of what is said of a value.
+func (c *valueColumn) word(v motion.Value) uint32 {
+	v.Number = 0
+	find := func() int {
+		if words := c.words.Load(); words != nil {
+			return slices.Index(*words, v)
+		}
+		return -1
+	}
+	at := find()
+	if at < 0 {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		if at = find(); at < 0 {
+			var words []motion.Value
+			if before := c.words.Load(); before != nil {
+				words = slices.Clone(*before)
+			}
+			at, words = len(words), append(words, v)
+			c.words.Store(&words)
+		}
+	}
+	return uint32(at)
 }
 
 func (m *measured) start(c *Catalogue, load func(name string) []byte) {
-	m.catalogue, m.load, m.columns = c, load, map[measureVersion]*valueColumn{}
+	m.catalogue, m.load = c, load
+	m.columns.Store(&map[measureVersion]*valueColumn{})
 	m.byKey = sync.OnceValue(func() []int32 {
 		positions := make([]int32, c.Len())
 		for i := range positions {
@@ -171,17 +230,18 @@ func (m *measured) start(c *Catalogue, load func(name string) []byte) {
 
 func (m *measured) column(of motion.Measure) *valueColumn {
 	key := measureVersion{of.ID, of.Version}
-	m.mu.RLock()
-	column := m.columns[key]
-	m.mu.RUnlock()
-	if column != nil {
+	if column := (*m.columns.Load())[key]; column != nil {
 		return column
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if column = m.columns[key]; column == nil {
+	columns := *m.columns.Load()
+	column := columns[key]
+	if column == nil {
 		column = m.read(key)
-		m.columns[key] = column
+		columns = maps.Clone(columns)
+		columns[key] = column
+		m.columns.Store(&columns)
 	}
 	return column
 }
@@ -190,19 +250,19 @@ func (m *measured) column(of motion.Measure) *valueColumn {
 // may have one key: the same stretch of the same frames.
 func (m *measured) read(of measureVersion) *valueColumn {
 	n := m.catalogue.Len()
-	column := &valueColumn{values: make([]motion.Value, n), known: make([]bool, n)}
-	kept, err := DecodeMeasured(m.load(Measured{Measure: of.id, Version: of.version}.FileName()))
-	if err != nil || kept.Measure != of.id || kept.Version != of.version {
+	column := &valueColumn{state: make([]atomic.Uint32, n), numbers: make([]float64, n)}
+	stored, err := DecodeMeasured(m.load(Measured{Measure: of.id, Version: of.version}.FileName()))
+	if err != nil || stored.Measure != of.id || stored.Version != of.version {
 		return column
 	}
 	j := 0
 	for _, i := range m.byKey() {
 		key := m.catalogue.Key(int(i))
-		for j < len(kept.Keys) && compareKeys(kept.Keys[j], key) < 0 {
+		for j < len(stored.Keys) && compareKeys(stored.Keys[j], key) < 0 {
 			j++
 		}
-		if j < len(kept.Keys) && kept.Keys[j] == key {
-			column.values[i], column.known[i] = kept.Values[j], true
+		if j < len(stored.Keys) && stored.Keys[j] == key {
+			column.set(int(i), stored.Values[j], kept)
 		}
 	}
 	return column
@@ -210,32 +270,21 @@ func (m *measured) read(of measureVersion) *valueColumn {
 
 // Cached gives a measure of serve i that was computed before from the same content by the same version.
 func (c *Catalogue) Cached(i int, m motion.Measure) (motion.Value, bool) {
-	column := c.measured.column(m)
-	column.mu.RLock()
-	defer column.mu.RUnlock()
-	return column.values[i], column.known[i]
+	return c.measured.column(m).get(i)
 }
 
 // Keep remembers a measure of serve i, for this catalogue and for TakeKept.
 func (c *Catalogue) Keep(i int, m motion.Measure, v motion.Value) {
-	column := c.measured.column(m)
-	column.mu.Lock()
-	defer column.mu.Unlock()
-	if !column.known[i] {
-		column.fresh = append(column.fresh, int32(i))
-	}
 	if v.Missing != "" {
 		v.Number = math.NaN()
 	}
-	column.values[i], column.known[i] = v, true
+	c.measured.column(m).set(i, v, fresh)
 }
 
 // TakeKept gives the values that were kept since the last call, one Measured for each measure that has any.
 func (c *Catalogue) TakeKept() []Measured {
-	c.measured.mu.RLock()
-	defer c.measured.mu.RUnlock()
 	var all []Measured
-	for of, column := range c.measured.columns {
+	for of, column := range *c.measured.columns.Load() {
 		if taken := c.take(of, column); len(taken.Keys) > 0 {
 			all = append(all, taken)
 		}
@@ -245,17 +294,22 @@ func (c *Catalogue) TakeKept() []Measured {
 }
 
 func (c *Catalogue) take(of measureVersion, column *valueColumn) Measured {
-	column.mu.Lock()
-	defer column.mu.Unlock()
-	slices.SortFunc(column.fresh, func(a, b int32) int { return compareKeys(c.Key(int(a)), c.Key(int(b))) })
-	taken := Measured{Measure: of.id, Version: of.version}
-	for _, i := range column.fresh {
+	var taken []int32
+	for i := range column.state {
+		if state := column.state[i].Load(); state >= kept && (state-kept)%wordOne == fresh-kept &&
+			column.state[i].CompareAndSwap(state, state-(fresh-kept)) {
+			taken = append(taken, int32(i))
+		}
+	}
+	slices.SortFunc(taken, func(a, b int32) int { return compareKeys(c.Key(int(a)), c.Key(int(b))) })
+	m := Measured{Measure: of.id, Version: of.version}
+	for _, i := range taken {
 		key := c.Key(int(i))
-		if n := len(taken.Keys); n > 0 && taken.Keys[n-1] == key {
+		if n := len(m.Keys); n > 0 && m.Keys[n-1] == key {
 			continue
 		}
-		taken.Keys, taken.Values = append(taken.Keys, key), append(taken.Values, column.values[i])
+		v, _ := column.get(int(i))
+		m.Keys, m.Values = append(m.Keys, key), append(m.Values, v)
 	}
-	column.fresh = nil
-	return taken
+	return m
 }

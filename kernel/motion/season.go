@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"tossline/kernel/table"
 	"tossline/kernel/words"
@@ -178,12 +181,11 @@ func (s Season) Events() (table.Table, error) {
 		}
 		clips[k] = clip.Events
 	}
-	t := s.Particulars()
+	var columns []table.Column
 	for _, kind := range EventKinds {
-		for _, column := range eventColumns(kind, clips) {
-			t = t.With(column)
-		}
+		columns = append(columns, eventColumns(kind, clips)...)
 	}
+	t := s.Particulars().With(columns...)
 	return t, t.Err()
 }
 
@@ -239,66 +241,93 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 			return table.Table{}, fmt.Errorf("no measure %q; motion.All lists them", m.ID)
 		}
 	}
-	c := &computation{season: s, measures: ms, values: make([]Value, len(ms)*s.Len())}
+	n := len(ms) * s.Len()
+	c := &computation{season: s, measures: ms, numbers: make([]float64, n), remarks: make([]*remark, n)}
 	if err := s.everyServe(c.worker); err != nil {
 		return table.Table{}, err
 	}
-	t := s.Particulars()
-	for k, m := range ms {
-		for _, column := range c.columns(k, m) {
-			t = t.With(column)
-		}
-	}
+	t := s.Particulars().With(c.columns()...)
 	return t, t.Err()
 }
 
-// computation is one run of Measure; each worker writes its own part of values.
+// computation is one run of Measure. The values of a measure stand together, by serve; each worker writes those of its
+// own serves.
 type computation struct {
 	season   Season
 	measures []Measure
-	values   []Value // serve by serve, in the order of measures
+	numbers  []float64
+	remarks  []*remark
 }
+
+// remark is what is said of a value, in the words of its columns. Many values share one.
+type remark struct{ basis, missing string }
 
 // worker makes the function that computes what the cache does not have of a serve.
 func (c *computation) worker() func(k int) error {
 	e := newEvaluator(c.measures)
+	values, said := make([]Value, len(c.measures)), make([]*remark, len(c.measures))
 	return func(k int) error {
-		source, row := c.season.source, c.season.row(k)
-		values := c.values[k*len(c.measures):][:len(c.measures)]
-		known := 0
-		for j, m := range c.measures {
-			v, ok := source.Cached(row, m)
-			if !ok {
-				break
-			}
-			values[j], known = v, known+1
-		}
-		if known == len(values) {
-			return nil
-		}
-		clip, err := source.Clip(row)
-		if err != nil {
+		if err := c.serve(e, c.season.row(k), values); err != nil {
 			return err
 		}
-		e.run(&clip, values)
-		for j, m := range c.measures {
-			source.Keep(row, m, values[j])
+		for j, v := range values {
+			r := remark{v.BasisText(), v.Missing}
+			if said[j] == nil || *said[j] != r {
+				said[j] = &r
+			}
+			at := j*c.season.Len() + k
+			c.numbers[at], c.remarks[at] = v.Number, said[j]
 		}
 		return nil
 	}
 }
 
-// columns makes the three columns of measure k.
-func (c *computation) columns(k int, m Measure) []table.Column {
-	total := c.season.Len()
-	numbers, basis, why := make([]float64, total), make([]string, total), make([]string, total)
-	for i := range total {
-		v := c.values[i*len(c.measures)+k]
-		numbers[i], basis[i], why[i] = v.Number, v.BasisText(), v.Missing
+// serve gives the values of a row of the source.
+func (c *computation) serve(e *evaluator, row int, values []Value) error {
+	source, known := c.season.source, 0
+	for j, m := range c.measures {
+		v, ok := source.Cached(row, m)
+		if !ok {
+			break
+		}
+		values[j], known = v, known+1
 	}
-	return []table.Column{
-		table.Number(m.Column(), m.Unit, numbers).Titled(m.Title).Defined(m.Definition),
-		table.Text(m.BasisColumn(), basis).Titled(m.Title + ", computed from"),
-		table.Text(m.MissingColumn(), why).Titled(m.Title + ", why missing"),
+	if known == len(values) {
+		return nil
 	}
+	clip, err := source.Clip(row)
+	if err != nil {
+		return err
+	}
+	e.run(&clip, values)
+	for j, m := range c.measures {
+		source.Keep(row, m, values[j])
+	}
+	return nil
+}
+
+// columns makes the three columns of each measure, on all cores.
+func (c *computation) columns() []table.Column {
+	all := make([]table.Column, 3*len(c.measures))
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(c.measures)) {
+		workers.Go(func() {
+			basis, why := make([]string, c.season.Len()), make([]string, c.season.Len())
+			for k := int(next.Add(1)) - 1; k < len(c.measures); k = int(next.Add(1)) - 1 {
+				m, from := c.measures[k], k*len(basis)
+				for i, r := range c.remarks[from : from+len(basis)] {
+					basis[i], why[i] = r.basis, r.missing
+				}
+				copy(all[3*k:], []table.Column{
+					table.Number(m.Column(), m.Unit, c.numbers[from:from+len(basis)]).
+						Titled(m.Title).Defined(m.Definition),
+					table.Text(m.BasisColumn(), basis).Titled(m.Title + ", computed from"),
+					table.Text(m.MissingColumn(), why).Titled(m.Title + ", why missing"),
+				})
+			}
+		})
+	}
+	workers.Wait()
+	return all
 }

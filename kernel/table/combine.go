@@ -8,20 +8,27 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/memory"
 )
 
-// With adds a column at the end, or replaces the one of that name in its place.
-func (t Table) With(c Column) Table {
-	if t.err != nil {
+// With adds columns at the end, each one in the place of that of its name where there is one.
+func (t Table) With(columns ...Column) Table {
+	if t.err != nil || len(columns) == 0 {
 		return t
 	}
-	values := c.values()
-	if t.width() > 0 && values.Len() != t.Len() {
-		return failed("column %q has %d rows, the table %d; they must be equally long",
-			c.field.Name, values.Len(), t.Len())
-	}
 	fields, arrays := t.columns()
-	if i := t.index(c.field.Name); i >= 0 {
-		fields[i], arrays[i] = c.field, values
-	} else {
+	places := make(map[string]int, len(fields)+len(columns))
+	for i, f := range fields {
+		places[f.Name] = i
+	}
+	for _, c := range columns {
+		values := c.values()
+		if len(arrays) > 0 && values.Len() != arrays[0].Len() {
+			return failed("column %q has %d rows, the table %d; they must be equally long",
+				c.field.Name, values.Len(), arrays[0].Len())
+		}
+		if i, ok := places[c.field.Name]; ok {
+			fields[i], arrays[i] = c.field, values
+			continue
+		}
+		places[c.field.Name] = len(fields)
 		fields, arrays = append(fields, c.field), append(arrays, values)
 	}
 	return build(fields, arrays, t.meta())
