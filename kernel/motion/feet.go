@@ -44,8 +44,8 @@ func jumpHeight(v *view) Value {
 		return missing(noPoint(rightHip))
 	}
 	sum, n := 0.0, 0
-	for i := max(int(start-standingS*v.rate), 0); i <= int(start); i++ {
-		if y := v.massHeight(float64(i)); y == y {
+	for _, y := range v.over(massHeights, max(int(start-standingS*v.rate), 0), min(int(start), v.samples-1)) {
+		if y == y {
 			sum, n = sum+y, n+1
 		}
 	}
@@ -165,16 +165,16 @@ func heelLift(v *view) Value {
 		return missing(why)
 	}
 	first, last, _ := v.span(Start, Contact)
-	low := math.Inf(1)
+	low, track := math.Inf(1), v.track(heel)
 	for i := first; i <= last; i++ {
-		y := v.pos(heel, i).Y
+		y := track.at(i).Y
 		if y != y {
 			return missing(gapBetween(Start, Contact))
 		}
 		low = min(low, y)
 	}
 	for i := last; i > first; i-- {
-		now, before := v.pos(heel, i).Y-low-heelUp, v.pos(heel, i-1).Y-low-heelUp
+		now, before := track.at(i).Y-low-heelUp, track.at(i-1).Y-low-heelUp
 		if now > 0 && before <= 0 {
 			at := float64(i) - now/(now-before)
 			found := value((at-v.at(Release))/v.rate, fromBody)

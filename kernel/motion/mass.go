@@ -84,6 +84,33 @@ func (v *view) massHeight(t float64) float64 {
 	return sum / mass
 }
 
+// massHeights is massHeight at every sample.
+var massHeights = newQuantity(func(v *view, first int, found []float64) {
+	top, ok := v.firstOf(head, headTop, c7)
+	if !ok || !v.has(limbPoints...) {
+		left, right := v.track(leftHip), v.track(rightHip)
+		for k := range found {
+			found[k] = (left.at(first+k).Y + right.at(first+k).Y) / 2
+		}
+		return
+	}
+	// Point after point, which is the order in which massHeight adds them.
+	mass, track := headMass, v.track(top)
+	for k := range found {
+		found[k] = headMass * track.at(first+k).Y
+	}
+	for _, s := range shares {
+		track = v.track(s.at)
+		for k := range found {
+			found[k] += s.part * track.at(first+k).Y
+		}
+		mass += s.part
+	}
+	for k := range found {
+		found[k] /= mass
+	}
+})
+
 // wholeBody reports whether massHeight is that of the whole body.
 func (v *view) wholeBody() bool {
 	_, ok := v.firstOf(head, headTop, c7)

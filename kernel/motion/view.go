@@ -226,14 +226,18 @@ var missingPoint = r3.Vec{X: math.NaN(), Y: math.NaN(), Z: math.NaN()}
 
 // pos is a point at a sample; missing outside the stretch and where the recording lacks it.
 func (v *view) pos(p point, i int) r3.Vec {
-	t := v.track(p)
+	t := &v.tracks[p]
+	if t.samples == 0 {
+		v.load(p)
+	}
 	return t.at(i)
 }
 
 // posAt is a point between samples, by the cubic through the four samples around. A struck point is extrapolated to
 // contact by the parabola of least squares through its last five samples.
 func (v *view) posAt(p point, t float64) r3.Vec {
-	track := v.track(p)
+	v.pos(p, 0)
+	track := &v.tracks[p]
 	n := track.samples
 	if math.IsNaN(t) || n < 5 || t < 0 {
 		return missingPoint

@@ -1,6 +1,7 @@
 package signal
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
@@ -104,24 +105,35 @@ func gatherScalar(to []float64, frames []float32, width int, places []int, flip 
 // findGaps lists the gaps in the lanes of a group, in the order in which they end, and makes infinite values NaN.
 func (b *Block) findGaps(base, lanes int) {
 	var begun [Lanes]int // one past the first row of the gap that each lane is in; 0 outside
-	open := 0
-	for i, hole := range b.holed {
-		if hole == 0 && open == 0 {
-			continue
+	var open [pointsAGroup]int
+	gaps := 0 // open ones
+	for i := 0; i < b.gathered; i++ {
+		if gaps == 0 {
+			if i = nextHole(b.holed, i); i == b.gathered {
+				break
+			}
 		}
+		// Mostly a point is there or missing as a whole.
 		row := b.data[base+i*Lanes:][:lanes]
-		for lane, v := range row {
-			switch missing := v-v != 0; {
-			case missing:
-				row[lane] = math.NaN()
-				if begun[lane] == 0 {
-					begun[lane] = i + 1
-					open++
+		for p := range lanes / 3 {
+			if d := row[3*p] + row[3*p+1] + row[3*p+2]; d-d == 0 && open[p] == 0 {
+				continue
+			}
+			for lane := 3 * p; lane < 3*p+3; lane++ {
+				switch missing := row[lane]-row[lane] != 0; {
+				case missing:
+					row[lane] = math.NaN()
+					if begun[lane] == 0 {
+						begun[lane] = i + 1
+						open[p]++
+						gaps++
+					}
+				case begun[lane] > 0:
+					b.gaps = append(b.gaps, gap{base: base + lane, from: begun[lane] - 1, to: i})
+					begun[lane] = 0
+					open[p]--
+					gaps--
 				}
-			case begun[lane] > 0:
-				b.gaps = append(b.gaps, gap{base: base + lane, from: begun[lane] - 1, to: i})
-				begun[lane] = 0
-				open--
 			}
 		}
 	}
@@ -130,6 +142,17 @@ func (b *Block) findGaps(base, lanes int) {
 			b.gaps = append(b.gaps, gap{base: base + lane, from: first - 1, to: b.gathered})
 		}
 	}
+}
+
+// nextHole is the first row from i on that is not 0, or the number of rows.
+func nextHole(holed []byte, i int) int {
+	for i+8 <= len(holed) && binary.LittleEndian.Uint64(holed[i:]) == 0 {
+		i += 8
+	}
+	for i < len(holed) && holed[i] == 0 {
+		i++
+	}
+	return i
 }
 
 // Fill fills the gaps of at most longest samples as FillGaps does for a series. Longer ones, and those at an end, are
