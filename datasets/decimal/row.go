@@ -23,6 +23,16 @@ var (
 // up to 18 digits in all. At anything else it stops, and next is where that begins: a number of another form, a missing
 // value, a word, or what begins less than Ahead bytes before the end of b.
 func Row32(b []byte, i int, delimiter byte, out []float32) (n, next int) {
+	read, next := rowVectors(b, i, delimiter, out)
+	if read == len(out) {
+		return read, next
+	}
+	n, next = rowScalar(b, next, delimiter, out[read:])
+	return read + n, next
+}
+
+// rowScalar is Row32 for every processor.
+func rowScalar(b []byte, i int, delimiter byte, out []float32) (n, next int) {
 	for k := range out {
 		if len(b)-i < Ahead {
 			return k, i
@@ -76,8 +86,8 @@ func closed(word, point uint64) uint64 {
 	return word&before | word>>8&^before
 }
 
-// long32 is Row32 for a number of 9 to 24 bytes without its sign, which starts at b[i] with the eight bytes of word; point
-// is the high bit of the byte of its point. It gives 0 bytes for what it does not decide.
+// long32 is rowScalar for a number of 9 to 24 bytes without its sign, which starts at b[i]. Its first eight bytes are
+// word, and point is the high bit of the byte of its point. It gives 0 bytes for what it does not decide.
 func long32(b []byte, i int, word, point uint64) (float32, int) {
 	m := digits8(closed(word, point) << 8)
 	second := binary.LittleEndian.Uint64(b[i+8:])

@@ -43,26 +43,42 @@ func TestRow32(t *testing.T) {
 		{"at the middle of two", "1.000000059604644775\n", []float32{nan}, "1.000000059604644775\n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			b := append([]byte(c.in), make([]byte, Ahead)...)
-			got := make([]float32, len(c.want))
-			n, next := Row32(b, 0, ',', got)
-			for i := range got {
-				if i >= n {
-					got[i] = nan
+			bothWays(func() {
+				b := append([]byte(c.in), make([]byte, Ahead)...)
+				got := make([]float32, len(c.want))
+				n, next := Row32(b, 0, ',', got)
+				for i := range got {
+					if i >= n {
+						got[i] = nan
+					}
+					if math.Float32bits(got[i]) != math.Float32bits(c.want[i]) {
+						t.Errorf("number %d is %v, want %v (vectors %v)", i, got[i], c.want[i], vectors)
+					}
 				}
-				if math.Float32bits(got[i]) != math.Float32bits(c.want[i]) {
-					t.Errorf("number %d is %v, want %v", i, got[i], c.want[i])
+				if rest := string(b[next : len(b)-Ahead]); rest != c.next {
+					t.Errorf("it stopped at %q, want %q (vectors %v)", rest, c.next, vectors)
 				}
-			}
-			if rest := string(b[next : len(b)-Ahead]); rest != c.next {
-				t.Errorf("it stopped at %q, want %q", rest, c.next)
-			}
+			})
 		})
+	}
+}
+
+// bothWays runs check with and without the vector kernel.
+func bothWays(check func()) {
+	defer func(before bool) { vectors = before }(vectors)
+	for _, on := range []bool{vectors, false} {
+		vectors = on
+		check()
 	}
 }
 
 // checkRow32 compares what Row32 reads of a line with what strconv makes of its fields.
 func checkRow32(t *testing.T, line string) {
+	t.Helper()
+	bothWays(func() { checkRow32Once(t, line) })
+}
+
+func checkRow32Once(t *testing.T, line string) {
 	t.Helper()
 	for _, delimiter := range []byte{',', ';', '\t'} {
 		b := append([]byte(line), make([]byte, Ahead)...)
@@ -79,7 +95,7 @@ func checkRow32(t *testing.T, line string) {
 			}
 			want, err := strconv.ParseFloat(field, 32)
 			if err != nil || math.Float32bits(v) != math.Float32bits(float32(want)) {
-				t.Errorf("Row32(%q) gave %v for %q, want %v (%v)", line, v, field, want, err)
+				t.Fatalf("Row32(%q) gave %v for %q, want %v (%v)", line, v, field, want, err)
 			}
 		}
 	}
@@ -127,10 +143,16 @@ func FuzzRow32(f *testing.F) {
 // BenchmarkRow32 reads numbers of a few forms.
 func BenchmarkRow32(b *testing.B) {
 	for _, c := range []struct {
-		name   string
-		digits int
-	}{{"3 decimals", 3}, {"5 decimals", 5}, {"6 decimals", 6}, {"shortest", -1}} {
+		name    string
+		digits  int
+		vectors bool
+	}{
+		{"3 decimals", 3, vectors}, {"6 decimals", 6, vectors}, {"shortest", -1, vectors}, {"3 decimals, scalar", 3, false},
+		{"6 decimals, scalar", 6, false},
+	} {
 		b.Run(c.name, func(b *testing.B) {
+			defer func(before bool) { vectors = before }(vectors)
+			vectors = c.vectors
 			const n = 300_000
 			r := rand.New(rand.NewPCG(1, 2))
 			var text []byte

@@ -18,6 +18,9 @@ type rows struct {
 	bytes int // of the block
 	cutAt int // 1 + line of an incomplete last line that was left out; 0 if none
 	err   *recording.Error
+
+	keyText []byte // the last row's key as it stands in the block, and its value
+	key     float64
 }
 
 // parser turns blocks into rows. It is read-only while blocks are parsed in parallel.
@@ -151,14 +154,14 @@ func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *r
 			i, bad = p.numbers(b, i, c, part.Values[to:to+n])
 			c += n - 1
 		case c == p.Key:
-			key, i, bad = p.key(b, i, c)
+			key, i, bad = p.key(b, i, c, r)
+		case p.Columns[c].IsName():
+			name, i = nameField(b, i, p.delimiter, part)
 		default:
 			var field []byte
 			field, i = cutField(b, i, p.delimiter)
 			if k := p.about[c]; k >= 0 {
 				about[k] = field
-			} else if p.Columns[c].IsName() {
-				name = field
 			}
 		}
 		if bad != nil {
@@ -238,14 +241,23 @@ func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Err
 	}
 }
 
-// key reads the column that orders the rows.
-func (p *parser) key(b []byte, i, c int) (float64, int, *recording.Error) {
-	field, end := cutField(b, i, p.delimiter)
-	v, bad := p.keyValue(field, c)
-	if bad != nil {
-		bad.Column = i
-		return 0, i, bad
+// key reads the column that orders the rows. In a long table many rows have the same.
+func (p *parser) key(b []byte, i, c int, r *rows) (float64, int, *recording.Error) {
+	if end := i + len(r.keyText); end > i && end < len(b) && b[end] == p.delimiter && bytes.Equal(b[i:end], r.keyText) {
+		return r.key, end, nil
 	}
+	v, n := decimal.Scan(b[i:])
+	end := i + n
+	if n == 0 || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
+		var field []byte
+		field, end = cutField(b, i, p.delimiter)
+		var bad *recording.Error
+		if v, bad = p.keyValue(field, c); bad != nil {
+			bad.Column = i
+			return 0, i, bad
+		}
+	}
+	r.keyText, r.key = b[i:end], v
 	return v, end, nil
 }
 
@@ -294,17 +306,35 @@ func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
 		recording.Quote(string(field)))}
 }
 
-// name gives the index of a point's name, a new one where it is not known yet. Names come in the same order frame
-// after frame, so that the one after the last is tried first.
+// nextName is the index of the name that is likely to come next, -1 without one: names come in the same order frame
+// after frame.
+func nextName(part *tabular.Rows) int32 {
+	n := len(part.Points)
+	if n == 0 {
+		return -1
+	}
+	next := part.Points[n-1] + 1
+	if int(next) == len(part.Names) {
+		next = 0
+	}
+	return next
+}
+
+// nameField is cutField for the name of a point.
+func nameField(b []byte, i int, delimiter byte, part *tabular.Rows) ([]byte, int) {
+	if next := nextName(part); next >= 0 {
+		end := i + len(part.Names[next])
+		if end < len(b) && b[end] == delimiter && string(b[i:end]) == part.Names[next] {
+			return b[i:end], end
+		}
+	}
+	return cutField(b, i, delimiter)
+}
+
+// name gives the index of a point's name, a new one where it is not known yet.
 func (r *rows) name(part *tabular.Rows, field []byte) int32 {
-	if n := len(part.Points); n > 0 {
-		next := int(part.Points[n-1]) + 1
-		if next == len(part.Names) {
-			next = 0
-		}
-		if string(field) == part.Names[next] {
-			return int32(next)
-		}
+	if next := nextName(part); next >= 0 && string(field) == part.Names[next] {
+		return next
 	}
 	if id, ok := r.known[string(field)]; ok {
 		return id

@@ -2,92 +2,161 @@ package tabular
 
 import (
 	"math"
-	"sort"
+	"slices"
+	"unsafe"
 )
 
 // assembly puts the rows of a long table together into frames. The rows may come frame by frame or landmark by
 // landmark, and any may be left out; for each landmark the keys must increase.
+//
+// Rows are kept in chunks as they come, in the collector's room where it has one, and are put into frames once all are
+// there: stretch after stretch of the frames, each from the chunks that have some of its keys. A chunk holds few keys
+// in both orders, so that every row is looked at about once and the memory in use stays small.
 type assembly struct {
-	index map[string]int // point by name
-	names []string
-	last  []float64 // key of each point's last row
-	frame map[float64]int
-	keys  []float64
-	at    int         // frame of the last row
-	xyz   [][]float32 // by point: its values in the order of frames as they were found
-	rows  int
-	empty int // missing values that were put between
+	index  map[string]int32 // point by name
+	names  []string
+	last   []float64 // key of each point's last row
+	keys   []float64 // of the frames, increasing
+	at     int       // index of the last row's key, or near it
+	late   []float64 // keys that are missing among keys, in any order and repeated
+	chunks []chunk
+	rows   int
 }
 
-// mostEmpty bounds the missing values of a long table, as a multiple of its rows: a table that names each point once
-// would grow with the square of its length.
-const mostEmpty = 100
-
-func newAssembly() *assembly {
-	return &assembly{index: map[string]int{}, frame: map[float64]int{}, at: -1}
+// sample is one row.
+type sample struct {
+	key   float64
+	point int32
+	at    [3]float32
 }
+
+// chunk is rows that came one after the other, and the least and the greatest key among them.
+type chunk struct {
+	low, high float64
+	samples   []sample
+}
+
+const (
+	chunkLen   = 4096
+	stretchLen = 1 << 22 // values that are put into frames at a time
+
+	// mostEmpty bounds the missing values of a long table, as a multiple of its rows: a table that names each point once
+	// would grow with the square of its length.
+	mostEmpty = 100
+)
+
+func newAssembly() *assembly { return &assembly{index: map[string]int32{}} }
 
 func (a *assembly) add(p *part, r *Rows, first int) error {
 	if p.Key < 0 {
 		return p.at(first, "", "a table with a row for each landmark needs a column of frame numbers or times")
 	}
-	points := make([]int, len(r.Names))
+	points := make([]int32, len(r.Names))
 	for i, n := range r.Names {
 		points[i] = a.point(n)
 	}
-	for i, key := range r.Keys {
-		k := points[r.Points[i]]
-		if !(key > a.last[k]) {
-			return a.outOfOrder(p, first+int(r.Places[i]), k, key)
+	for done := 0; done < len(r.Keys); {
+		c := a.room(p.Collector)
+		from, to := done, min(len(r.Keys), done+cap(c.samples)-len(c.samples))
+		for i, key := range r.Keys[from:to] {
+			k := points[r.Points[from+i]]
+			if !(key > a.last[k]) {
+				return a.outOfOrder(p, first+int(r.Places[from+i]), int(k), key)
+			}
+			a.last[k] = key
+			a.see(key)
+			c.low, c.high = min(c.low, key), max(c.high, key)
+			c.samples = append(c.samples, sample{key, k, [3]float32(r.Values[3*(from+i):])})
 		}
-		a.last[k] = key
-		f := a.find(key)
-		xyz := a.xyz[k]
-		for a.rows++; len(xyz) < 3*f; a.empty++ {
-			xyz = append(xyz, missing, missing, missing)
-		}
-		if a.empty > mostEmpty*(a.rows+1000) {
-			return a.sparse(p, first+int(r.Places[i]))
-		}
-		v := r.Values[3*i : 3*i+3]
-		if len(xyz) == 3*f {
-			xyz = append(xyz, v...)
-		} else {
-			copy(xyz[3*f:], v)
-		}
-		a.xyz[k] = xyz
+		done = to
+	}
+	a.rows += len(r.Keys)
+	// A table whose landmarks come one after the other has few empty places at any time.
+	if len(a.keys)*len(a.names) > 10*mostEmpty*(a.rows+1000) {
+		return a.sparse(p, first+int(r.Places[0]))
 	}
 	return nil
 }
 
 // point gives the index of a landmark, a new one where the name is new.
-func (a *assembly) point(name string) int {
+func (a *assembly) point(name string) int32 {
 	i, ok := a.index[name]
 	if !ok {
-		i = len(a.names)
+		i = int32(len(a.names))
 		a.index[name] = i
-		a.names, a.last, a.xyz = append(a.names, name), append(a.last, math.Inf(-1)), append(a.xyz, nil)
+		a.names, a.last = append(a.names, name), append(a.last, math.Inf(-1))
 	}
 	return i
 }
 
-// find gives the place of the frame with a key. It is mostly that of the row before or the next one.
-func (a *assembly) find(key float64) int {
-	if a.at >= 0 && a.keys[a.at] == key {
-		return a.at
+// room gives a chunk that is not full.
+func (a *assembly) room(c *Collector) *chunk {
+	n := len(a.chunks)
+	if n == 0 || len(a.chunks[n-1].samples) == cap(a.chunks[n-1].samples) {
+		// The chunks of short recordings are short.
+		size := min(chunkLen, max(64, a.rows))
+		a.chunks = append(a.chunks, chunk{math.Inf(1), math.Inf(-1), c.takeSamples(size)})
+		n++
 	}
-	if next := a.at + 1; next < len(a.keys) && a.keys[next] == key {
-		a.at = next
-		return next
+	return &a.chunks[n-1]
+}
+
+// takeSamples gives an empty slice for n rows, in the room where there is one.
+func (c *Collector) takeSamples(n int) []sample {
+	const size = int(unsafe.Sizeof(sample{})) / 4
+	values := c.takeRoom(n * size)
+	if values == nil {
+		return make([]sample, 0, n)
 	}
-	f, ok := a.frame[key]
-	if !ok {
-		f = len(a.keys)
-		a.frame[key] = f
-		a.keys = append(a.keys, key)
+	return unsafe.Slice((*sample)(unsafe.Pointer(&values[0])), n)[:0]
+}
+
+// takeRoom gives n values of the room, nil where there are not as many.
+func (c *Collector) takeRoom(n int) []float32 {
+	if n == 0 || cap(c.Room) < n {
+		return nil
 	}
-	a.at = f
-	return f
+	values := c.Room[:n:n]
+	c.Room = c.Room[n:n]
+	return values
+}
+
+// see keeps the key of a row. It is mostly that of the row before or the next one.
+func (a *assembly) see(key float64) {
+	n := len(a.keys)
+	switch {
+	case n == 0 || key > a.keys[n-1]:
+		a.keys, a.at = append(a.keys, key), n
+	case key == a.keys[a.at]:
+	case a.at+1 < n && key == a.keys[a.at+1]:
+		a.at++
+	default:
+		at, found := slices.BinarySearch(a.keys, key)
+		if a.at = at; !found {
+			if a.late = append(a.late, key); len(a.late) > 1<<16+len(a.keys) {
+				a.merge()
+			}
+		}
+	}
+}
+
+// merge puts the late keys among the others.
+func (a *assembly) merge() {
+	slices.Sort(a.late)
+	a.late = slices.Compact(a.late)
+	i, j := len(a.keys)-1, len(a.late)-1
+	a.keys = append(a.keys, a.late...)
+	for k := len(a.keys) - 1; j >= 0; k-- {
+		if i >= 0 && a.keys[i] > a.late[j] {
+			a.keys[k] = a.keys[i]
+			i--
+		} else {
+			a.keys[k] = a.late[j]
+			j--
+		}
+	}
+	a.keys = slices.Compact(a.keys)
+	a.late, a.at = a.late[:0], 0
 }
 
 func (a *assembly) outOfOrder(p *part, place, point int, key float64) error {
@@ -106,29 +175,50 @@ func (a *assembly) sparse(p *part, place int) error {
 
 // finish writes the frames in the order of their keys.
 func (a *assembly) finish(p *part) error {
+	a.merge()
 	if len(a.keys)*len(a.names) > mostEmpty*(a.rows+1000) {
 		return a.sparse(p, p.first)
 	}
-	order := make([]int, len(a.keys))
-	for i := range order {
-		order[i] = i
-	}
-	sort.Slice(order, func(i, j int) bool { return a.keys[order[i]] < a.keys[order[j]] })
 	width := 3 * len(a.names)
-	out := make([]float32, len(order)*width)
-	for k, xyz := range a.xyz {
-		for row, f := range order {
-			v := []float32{missing, missing, missing}
-			if 3*f < len(xyz) {
-				v = xyz[3*f : 3*f+3]
-			}
-			copy(out[row*width+3*k:], v)
+	out := p.takeRoom(len(a.keys) * width)
+	if out == nil {
+		out = make([]float32, len(a.keys)*width)
+	}
+	step := max(1, stretchLen/width)
+	for from := 0; from < len(a.keys); from += step {
+		to := min(from+step, len(a.keys))
+		a.put(a.keys[from:to], out[from*width:to*width])
+	}
+	p.keys, p.raw.Points, p.raw.XYZ = a.keys, a.names, out
+	a.chunks = nil
+	return nil
+}
+
+// put writes the frames with the given keys.
+func (a *assembly) put(keys []float64, out []float32) {
+	if a.rows < len(a.keys)*len(a.names) {
+		for i := range out {
+			out[i] = missing
 		}
 	}
-	p.keys = p.keys[:0]
-	for _, f := range order {
-		p.keys = append(p.keys, a.keys[f])
+	width := 3 * len(a.names)
+	low, high := keys[0], keys[len(keys)-1]
+	for _, c := range a.chunks {
+		if c.high < low || c.low > high {
+			continue
+		}
+		f := 0
+		for i := range c.samples {
+			s := &c.samples[i]
+			if s.key < low || s.key > high {
+				continue
+			}
+			if s.key != keys[f] {
+				if f++; f == len(keys) || s.key != keys[f] {
+					f, _ = slices.BinarySearch(keys, s.key)
+				}
+			}
+			copy(out[f*width+3*int(s.point):], s.at[:])
+		}
 	}
-	p.raw.Points, p.raw.XYZ = a.names, out
-	return nil
 }
