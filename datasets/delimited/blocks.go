@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"slices"
 
 	"tossline/datasets/recording"
 )
@@ -12,7 +13,8 @@ import (
 // A file is read in blocks of whole lines. Blocks are parsed by as many goroutines as there are processors and come
 // back in order, so that memory is bounded by a few blocks whatever the file's size.
 const (
-	blockLen = 1 << 20
+	blockLen = 1 << 18 // what is parsed stays in the processor's cache until it is put together
+	lineLen  = 1 << 20 // the longest line
 	// padding is zero bytes behind a block, so that the number parser may read ahead of the last line.
 	padding = 64
 )
@@ -78,7 +80,12 @@ func readBlocks(r io.Reader, free <-chan []byte, emit func(block) bool) error {
 	for {
 		text := newBlock(free)
 		text = append(text, rest...)
-		n, err := io.ReadFull(r, text[len(text):blockLen])
+		room := blockLen - len(text)
+		if room <= 0 { // a long line
+			room = blockLen
+			text = slices.Grow(text, room+1+padding)
+		}
+		n, err := io.ReadFull(r, text[len(text):len(text)+room])
 		text = text[:len(text)+n]
 		if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 			return err
@@ -93,10 +100,13 @@ func readBlocks(r io.Reader, free <-chan []byte, emit func(block) bool) error {
 			return nil
 		}
 		end := bytes.LastIndexByte(text, '\n') + 1
-		if end == 0 {
+		if end == 0 && len(text) >= lineLen {
 			return errLongLine
 		}
 		rest = append(rest[:0], text[end:]...)
+		if end == 0 {
+			continue
+		}
 		b := block{text: text[:end]}
 		clearPadding(b)
 		if !emit(b) {

@@ -2,8 +2,10 @@ package delimited
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 
 	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
@@ -27,17 +29,43 @@ type rows struct {
 type parser struct {
 	dialect
 	*tabular.Layout
-	about []int // by column: place among the particulars, -1 for other columns
+	steps []step
 	spare chan *rows
 }
 
+// step is what is read of a row at a time: the coordinates of neighbouring columns, or one column of another kind.
+type step struct {
+	kind   kind
+	column int
+	n      int // of coordinates: how many
+	to     int // of coordinates: place in the row's values; of particulars: place among them
+}
+
+type kind uint8
+
+const (
+	skip kind = iota
+	coordinates
+	rowKey
+	pointName
+	particular
+)
+
 func newParser(d dialect, l *tabular.Layout) *parser {
-	p := &parser{dialect: d, Layout: l, spare: make(chan *rows, 8), about: make([]int, len(l.Columns))}
-	for c := range p.about {
-		p.about[c] = -1
-	}
-	for i, c := range l.About {
-		p.about[c] = i
+	p := &parser{dialect: d, Layout: l, spare: make(chan *rows, 8)}
+	for c := 0; c < len(l.Columns); c++ {
+		s := step{column: c, n: 1}
+		if about := slices.Index(l.About, c); l.Run[c] > 0 {
+			s = step{coordinates, c, l.Run[c], l.Dest[c]}
+			c += s.n - 1
+		} else if c == l.Key {
+			s.kind = rowKey
+		} else if l.Columns[c].IsName() {
+			s.kind = pointName
+		} else if about >= 0 {
+			s.kind, s.to = particular, about
+		}
+		p.steps = append(p.steps, s)
 	}
 	return p
 }
@@ -118,11 +146,15 @@ func joinBlanks(text []byte) []byte {
 	return out
 }
 
+// swapCommas makes points of commas, in place. It may read and change what lies in the padding.
 func swapCommas(text []byte) {
-	for i, c := range text {
-		if c == ',' {
-			text[i] = '.'
-		}
+	const high, commas = 0x8080808080808080, ',' * 0x0101010101010101
+	for i := 0; i < len(text); i += 8 {
+		eight := text[i:][:8:8]
+		word := binary.LittleEndian.Uint64(eight)
+		x := word ^ commas
+		others := (x&^high + ^uint64(high) | x) & high // the high bits of bytes that are no commas
+		binary.LittleEndian.PutUint64(eight, word^(others^high)>>7*(','^'.'))
 	}
 }
 
@@ -138,38 +170,34 @@ func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *r
 	part := &r.parts[len(r.parts)-1]
 	base := len(part.Values)
 	part.Values = extend(part.Values, p.Width)
-	key := math.NaN()
-	var name []byte
-	for c := 0; c < len(p.Columns); c++ {
-		if c > 0 {
+	key, name := math.NaN(), pointField{}
+	for at := range p.steps {
+		s := &p.steps[at]
+		if at > 0 {
 			if b[i] != p.delimiter {
-				bad = p.short(i, c)
+				bad = p.short(i, s.column)
 				break
 			}
 			i++
 		}
-		switch n := p.Run[c]; {
-		case n > 0:
-			to := base + p.Dest[c]
-			i, bad = p.numbers(b, i, c, part.Values[to:to+n])
-			c += n - 1
-		case c == p.Key:
-			key, i, bad = p.key(b, i, c, r)
-		case p.Columns[c].IsName():
+		switch s.kind {
+		case coordinates:
+			i, bad = p.numbers(b, i, s.column, part.Values[base+s.to:][:s.n])
+		case rowKey:
+			key, i, bad = p.key(b, i, s.column, r)
+		case pointName:
 			name, i = nameField(b, i, p.delimiter, part)
+		case particular:
+			about[s.to], i = cutField(b, i, p.delimiter)
 		default:
-			var field []byte
-			field, i = cutField(b, i, p.delimiter)
-			if k := p.about[c]; k >= 0 {
-				about[k] = field
-			}
+			_, i = cutField(b, i, p.delimiter)
 		}
 		if bad != nil {
 			break
 		}
-		if b[i] == '\r' {
-			i++
-		}
+	}
+	if bad == nil && b[i] == '\r' {
+		i++
 	}
 	for bad == nil && b[i] == p.delimiter { // delimiters at the end, or more columns than titles
 		i = skipSpace(b, i+1)
@@ -188,13 +216,13 @@ func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *r
 
 // finishRow keeps what belongs to a row whose values are the last of the current part. Where its particulars differ
 // from those before, it begins a new part.
-func (p *parser) finishRow(r *rows, base int, key float64, name []byte, about [][]byte) {
+func (p *parser) finishRow(r *rows, base int, key float64, name pointField, about [][]byte) {
 	part := &r.parts[len(r.parts)-1]
 	if len(part.Places) > 0 && !sameFields(part.About, about) {
 		values := part.Values[base:]
 		part.Values = part.Values[:base:base]
 		r.parts = append(r.parts, tabular.Rows{Values: append([]float32(nil), values...)})
-		part, r.known = &r.parts[len(r.parts)-1], nil
+		part, r.known, name.id = &r.parts[len(r.parts)-1], nil, -1
 	}
 	if len(part.Places) == 0 {
 		part.About = part.About[:0]
@@ -206,7 +234,10 @@ func (p *parser) finishRow(r *rows, base int, key float64, name []byte, about []
 		part.Keys = append(part.Keys, key)
 	}
 	if p.Long {
-		part.Points = append(part.Points, r.name(part, name))
+		if name.id < 0 {
+			name.id = r.pointID(part, name.text)
+		}
+		part.Points = append(part.Points, name.id)
 	}
 	part.Places = append(part.Places, int32(r.lines))
 }
@@ -306,44 +337,39 @@ func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
 		recording.Quote(string(field)))}
 }
 
-// nextName is the index of the name that is likely to come next, -1 without one: names come in the same order frame
-// after frame.
-func nextName(part *tabular.Rows) int32 {
-	n := len(part.Points)
-	if n == 0 {
-		return -1
-	}
-	next := part.Points[n-1] + 1
-	if int(next) == len(part.Names) {
-		next = 0
-	}
-	return next
+// pointField is the name of a point and its index among the names of its rows, -1 where it is not known.
+type pointField struct {
+	text []byte
+	id   int32
 }
 
-// nameField is cutField for the name of a point.
-func nameField(b []byte, i int, delimiter byte, part *tabular.Rows) ([]byte, int) {
-	if next := nextName(part); next >= 0 {
-		end := i + len(part.Names[next])
-		if end < len(b) && b[end] == delimiter && string(b[i:end]) == part.Names[next] {
-			return b[i:end], end
+// nameField is cutField for the name of a point. Names come in the same order frame after frame, so that the one after
+// the last is tried first.
+func nameField(b []byte, i int, delimiter byte, part *tabular.Rows) (pointField, int) {
+	if n := len(part.Points); n > 0 {
+		next := part.Points[n-1] + 1
+		if int(next) == len(part.Names) {
+			next = 0
+		}
+		name := part.Names[next]
+		if end := i + len(name); end < len(b) && b[end] == delimiter && string(b[i:end]) == name {
+			return pointField{b[i:end], next}, end
 		}
 	}
-	return cutField(b, i, delimiter)
+	text, end := cutField(b, i, delimiter)
+	return pointField{text, -1}, end
 }
 
-// name gives the index of a point's name, a new one where it is not known yet.
-func (r *rows) name(part *tabular.Rows, field []byte) int32 {
-	if next := nextName(part); next >= 0 && string(field) == part.Names[next] {
-		return next
-	}
-	if id, ok := r.known[string(field)]; ok {
+// pointID gives the index of a point's name, a new one where it is not known yet.
+func (r *rows) pointID(part *tabular.Rows, name []byte) int32 {
+	if id, ok := r.known[string(name)]; ok {
 		return id
 	}
 	if r.known == nil {
 		r.known = map[string]int32{}
 	}
 	id := int32(len(part.Names))
-	part.Names = append(part.Names, string(field))
-	r.known[string(field)] = id
+	part.Names = append(part.Names, string(name))
+	r.known[string(name)] = id
 	return id
 }
