@@ -13,6 +13,7 @@ require (
 	github.com/go-echarts/go-echarts/v2 v2.6.7
 	github.com/google/flatbuffers v24.3.25+incompatible
 	github.com/gorilla/websocket v1.5.3
+	github.com/klauspost/compress v1.20.4
 	github.com/landlock-lsm/go-landlock v0.11.0
 	github.com/mmcloughlin/avo v0.5.0
 	github.com/spf13/cobra v1.10.2
@@ -34,7 +35,6 @@ require (
 	github.com/google/uuid v1.6.0 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	github.com/klauspost/asmfmt v1.3.2 // indirect
-	github.com/klauspost/compress v1.20.4 // indirect
 	github.com/klauspost/cpuid/v2 v2.2.8 // indirect
 	github.com/mattn/go-isatty v0.0.24 // indirect
 	github.com/minio/asm2plan9s v0.0.0-20200509001527-cdd76441f9d8 // indirect

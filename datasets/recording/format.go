@@ -3,7 +3,7 @@ package recording
 import (
 	"bufio"
 	"bytes"
-	"compress/gzip"
+	"compress/flate"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -17,6 +17,8 @@ import (
 	"sort"
 	"strings"
 	"sync"
+
+	"github.com/klauspost/compress/gzip"
 )
 
 // Format is one kind of file. A format has Read or ReadAt: Read takes a stream, which may come out of a gzip
@@ -192,7 +194,7 @@ func readGzip(packed *io.SectionReader, room []float32) (*Raw, error) {
 	r := bufio.NewReaderSize(&capped{r: z, left: limit, limit: limit}, 1<<20)
 	head, err := r.Peek(ProbeLen)
 	if err != nil && !errors.Is(err, io.EOF) {
-		return nil, unpackError(err)
+		return nil, err
 	}
 	if len(head) == 0 {
 		return nil, Refuse("", "the gzip file is empty inside")
@@ -204,16 +206,14 @@ func readGzip(packed *io.SectionReader, room []float32) (*Raw, error) {
 	if f.Read == nil {
 		return nil, Refuse("unpack it first", "a gzip file with %s inside cannot be read directly", f.Title)
 	}
-	raw, err := f.Read(&stream{r, 0, room})
-	if err != nil {
-		return nil, unpackError(err)
-	}
-	return raw, nil
+	return f.Read(&stream{r, 0, room})
 }
 
 // unpackError turns what a damaged gzip stream gives into a sentence, and leaves other errors alone.
 func unpackError(err error) error {
-	if errors.Is(err, gzip.ErrChecksum) || errors.Is(err, gzip.ErrHeader) || errors.Is(err, io.ErrUnexpectedEOF) {
+	var corrupt flate.CorruptInputError
+	if errors.Is(err, gzip.ErrChecksum) || errors.Is(err, gzip.ErrHeader) || errors.Is(err, io.ErrUnexpectedEOF) ||
+		errors.As(err, &corrupt) {
 		return Refuse("copy it again", "the gzip file is damaged or cut short")
 	}
 	return err
@@ -285,7 +285,8 @@ func (w *watched) hash() (string, error) {
 	return hex.EncodeToString(w.sum.Sum(nil)), nil
 }
 
-// capped refuses a stream that expands beyond its limit.
+// capped refuses a stream that expands beyond its limit, and says of a damaged one that it is. An end that comes too
+// early must not look like that of the file to who reads.
 type capped struct {
 	r           io.Reader
 	left, limit int64
@@ -298,5 +299,5 @@ func (c *capped) Read(p []byte) (int, error) {
 	}
 	n, err := c.r.Read(p[:min(int64(len(p)), c.left)])
 	c.left -= int64(n)
-	return n, err
+	return n, unpackError(err)
 }

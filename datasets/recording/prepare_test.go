@@ -5,7 +5,9 @@ import (
 	"compress/gzip"
 	"context"
 	"errors"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -34,10 +36,23 @@ func pack(text []byte) []byte {
 	return b.Bytes()
 }
 
+// packedTable is a table of so many frames that does not pack to nothing.
+func packedTable(frames int) []byte {
+	r := rand.New(rand.NewPCG(1, 2))
+	text := []byte("time,a_x,a_y,a_z\n")
+	for f := range frames {
+		text = fmt.Appendf(text, "%g,%.5f,%.5f,%.5f\n", float64(f)/100, r.Float64(), r.Float64(), r.Float64())
+	}
+	return pack(text)
+}
+
 func TestRefusedFiles(t *testing.T) {
 	unreadable := write(t, "closed.csv", []byte("a,b\n1,2\n"))
 	os.Chmod(unreadable, 0)
 	packed := pack([]byte(strings.Repeat("time,a_x,a_y,a_z\n0,1,2,3\n", 1000)))
+	long := packedTable(60_000)
+	bent := bytes.Clone(long)
+	bent[len(bent)/2] ^= 0x55
 	for _, c := range []struct{ name, path, want string }{
 		{"absent", filepath.Join(t.TempDir(), "no.bvh"), "there is no such file"},
 		{"folder", t.TempDir(), "this is a folder, not a recording"},
@@ -48,6 +63,9 @@ func TestRefusedFiles(t *testing.T) {
 		{"csv named bvh", write(t, "x.bvh", []byte("time,a_x,a_y,a_z\n0,1,2\n")),
 			"x.bvh, line 2, column 6: the line ends after 3 of 4 columns"},
 		{"cut gzip", write(t, "cut.csv.gz", packed[:len(packed)/2]), "the gzip file is damaged or cut short"},
+		{"cut long gzip", write(t, "half.csv.gz", long[:len(long)/2]), "the gzip file is damaged or cut short"},
+		{"bent gzip", write(t, "bent.csv.gz", bent), "line "},
+		{"cut trailer", write(t, "trailer.csv.gz", long[:len(long)-4]), "the gzip file is damaged or cut short"},
 		{"bad gzip", write(t, "bad.csv.gz", []byte("\x1f\x8bnot gzip")), "starts like a gzip file but is damaged"},
 		{"empty gzip", write(t, "nothing.gz", pack(nil)), "empty inside"},
 		{"no permission", unreadable, "you have no permission to read this file"},
