@@ -141,7 +141,13 @@ func (r *recipe) understand(s *setting, field *ast.Field) bool {
 	}
 	for _, key := range tagsOf(tag) {
 		if !slices.Contains(tagKeys, key) {
-			return fail("no tag %q%s", key, didYouMean(key, tagKeys))
+			hint := didYouMean(key, tagKeys)
+			if key == "label" || key == "title" {
+				hint = "; the comment behind a setting is its label"
+			} else if hint == "" {
+				hint = "; the tags are " + strings.Join(tagKeys, ", ")
+			}
+			return fail("no tag %q%s", key, hint)
 		}
 	}
 	chosen := s.Kind == "choice" || s.Kind == "choices"
