@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"tossline/kernel/interp"
 	"tossline/kernel/result"
 )
 
@@ -154,10 +155,33 @@ func (r *deskRun) current() bool {
 	return false
 }
 
-// Plan takes the steps of the text that runs; what is known of steps that are still there stays, out of date.
+// Plan takes the steps of the text that runs; what is known of steps that are still there stays, out of date. Settings
+// that choose what is no longer offered, such as a player who was renamed, go back to their defaults, and it runs anew.
 func (r *deskRun) Plan(p Plan) {
+	if stale := r.planned(p); len(stale) > 0 {
+		_ = r.desk.setValues(stale) // where the season can't keep them, the desk does
+		r.desk.start()
+	}
+}
+
+// stale takes back to their defaults the settings whose value is none of the choices that they offer.
+func stale(settings []interp.Setting, values map[string]json.RawMessage) map[string]json.RawMessage {
+	changes := map[string]json.RawMessage{}
+	for _, s := range settings {
+		var chosen string
+		if s.Kind != "choice" || json.Unmarshal(values[s.Name], &chosen) != nil {
+			continue
+		}
+		if !slices.ContainsFunc(s.Choices, func(c interp.Choice) bool { return c.Value == chosen }) {
+			changes[s.Name] = nil
+		}
+	}
+	return changes
+}
+
+func (r *deskRun) planned(p Plan) map[string]json.RawMessage {
 	if !r.current() {
-		return
+		return nil
 	}
 	defer r.desk.mu.Unlock()
 	before := map[string]Step{}
@@ -177,6 +201,7 @@ func (r *deskRun) Plan(p Plan) {
 		Plan  Plan   `json:"plan"`
 		Steps []Step `json:"steps"`
 	}{p, steps})
+	return stale(p.Settings, r.desk.state.Values)
 }
 
 // Diagnostics takes the checker's remarks.

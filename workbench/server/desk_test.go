@@ -86,6 +86,38 @@ func TestSettingsAreKeptAndShared(t *testing.T) {
 	}
 }
 
+// A choice that is offered no more, such as a player who was renamed, goes back to the default.
+func TestStaleChoice(t *testing.T) {
+	s := stand(t)
+	page := s.page()
+	chosen := map[string]json.RawMessage{"Word": json.RawMessage(`"two"`)}
+	if err := s.folder.KeepValues(t.Context(), "choosing", chosen); err != nil {
+		t.Fatal(err)
+	}
+	added := answerOf[map[string]string](page, "add", map[string]any{
+		"name": "choosing.go", "source": recipeText("Choosing", "choose"),
+	})
+	desk := answerOf[Desk](page, "open", map[string]any{"recipe": added["recipe"]})
+	if string(desk.Values["Word"]) != `"two"` {
+		t.Errorf("opened with %s", desk.Values)
+	}
+	page.reply("allow", map[string]any{"recipe": added["recipe"], "revision": desk.Revision})
+	if values := string(page.push("values").Body); values != "{}" {
+		t.Errorf("then %s", values)
+	}
+	page.ended()
+	if jobs := s.engine.jobs(); len(jobs[len(jobs)-1].Values) != 0 {
+		t.Errorf("it runs with %s", jobs[len(jobs)-1].Values)
+	}
+	if kept, err := s.folder.Values(t.Context(), "choosing"); err != nil || len(kept) != 0 {
+		t.Errorf("kept %s, %v", kept, err)
+	}
+	page.reply("values", map[string]any{"recipe": "choosing", "values": map[string]any{"Word": "one"}})
+	if end := page.ended(); end.Steps[0].Results[0].Text != `choose"one"` {
+		t.Errorf("an offered choice: %+v", end.Steps[0])
+	}
+}
+
 func TestEdit(t *testing.T) {
 	s := stand(t)
 	page, other := s.page(), s.page()

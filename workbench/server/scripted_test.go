@@ -15,8 +15,8 @@ import (
 )
 
 // scripted is an engine that does what the script line of a recipe says, a word a step: "hello" gives a text, "table" a
-// table, "serves" the measured serves of the season, "fail" an error, "wait" waits until it is stopped, "broken" is a
-// mistake in the source, "crash" ends the engine.
+// table, "choose" offers the setting Word with one choice, "serves" the measured serves of the season, "fail" an error,
+// "wait" waits until it is stopped, "broken" is a mistake in the source, "crash" ends the engine.
 type scripted struct {
 	serves func() table.Table
 
@@ -45,6 +45,9 @@ func (e *scripted) Run(ctx context.Context, job Job, tell Listener) error {
 	plan := Plan{Title: "Scripted"}
 	for i, word := range words {
 		plan.Steps = append(plan.Steps, interp.PlanStep{Name: fmt.Sprintf("Step%d", i), Title: word})
+		if word == "choose" {
+			plan.Settings = []interp.Setting{{Name: "Word", Kind: "choice", Choices: []interp.Choice{{Value: "one"}}}}
+		}
 	}
 	tell.Plan(plan)
 	tell.Diagnostics([]Diagnostic{})
