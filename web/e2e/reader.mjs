@@ -33,14 +33,17 @@ export function inked(canvas) {
 
 /** Drop files on the page, as from the desktop: [name, content] each. */
 export async function drop(page, ...files) {
-  const carried = await page.evaluateHandle((list) => {
+  const data = await page.evaluateHandle((list) => {
     const data = new DataTransfer();
-    for (const [name, content] of list) data.items.add(new File([content], name));
+    for (const [name, base64] of list)
+      data.items.add(new File([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))], name));
     return data;
-  }, files);
-  await page.dispatchEvent('body', 'dragenter', { dataTransfer: carried });
-  await page.dispatchEvent('body', 'drop', { dataTransfer: carried });
+  }, carried(files));
+  await page.dispatchEvent('body', 'dragenter', { dataTransfer: data });
+  await page.dispatchEvent('body', 'drop', { dataTransfer: data });
 }
+
+const carried = (files) => files.map(([name, content]) => [name, Buffer.from(content).toString('base64')]);
 
 /** Take a file that the page saves. */
 export async function saved(page, act) {

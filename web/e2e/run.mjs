@@ -3,4 +3,5 @@
 import './arrive.mjs';
 import './work.mjs';
 import './serves.mjs';
+import './season.mjs';
 import './endings.mjs';

@@ -1,12 +1,10 @@
 // Single serves: opened, put beside each other, corrected; and new ones that are brought in.
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
 import { before, describe, it } from 'node:test';
 import { axe } from './arrive.mjs';
 import { accessible, drop, inked, openRecipe, settled, step } from './reader.mjs';
 import { visit } from './stage.mjs';
-
-const take = readFileSync(new URL('take.csv', import.meta.url), 'utf8');
+import { take } from './takes.mjs';
 
 describe('a serve', () => {
   let page, faults;

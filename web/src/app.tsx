@@ -2,6 +2,7 @@
 import { useEffect } from 'preact/hooks';
 import { address, go } from './address';
 import { PlayerSheet } from './changes/player';
+import { Removal } from './changes/removal';
 import { SeasonSheet } from './changes/season';
 import { Drop } from './intake/drop';
 import { Preview } from './intake/preview';
@@ -42,6 +43,7 @@ export function App() {
       <Preview />
       <PlayerSheet />
       <SeasonSheet />
+      <Removal />
       <Said />
       {connection.value === 'lost' && (
         <p class="lost" role="alert">

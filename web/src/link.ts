@@ -134,9 +134,12 @@ export class Link {
 
 export const link = new Link();
 
-/** Get something over HTTP, with the key. */
-export async function get(path: string): Promise<Blob> {
-  const answer = await fetch(path, { headers: { 'X-Tossline-Key': Link.key() } });
+/** Get something over HTTP, with the key; where the path takes a question, as the answer to it. */
+export async function get(path: string, question?: object): Promise<Blob> {
+  const answer = await fetch(path, {
+    headers: { 'X-Tossline-Key': Link.key(), ...(question && { 'Content-Type': 'application/json' }) },
+    ...(question && { method: 'POST', body: JSON.stringify(question) }),
+  });
   if (!answer.ok) throw new Error((await answer.text()).trim() || 'That could not be saved.');
   return answer.blob();
 }

@@ -6,14 +6,14 @@ import type { MenuItem } from './parts/menu';
 import { fileName, saveBlob } from './parts/save';
 import type { TableRef } from './protocol';
 import type { Surroundings } from './results';
-import { served, type RowSource } from './table/rows';
+import { served, type RowSource, type View } from './table/rows';
 import { say } from './say';
 
 const known = new WeakMap<TableRef, RowSource>();
 
 const saving = (what: () => Promise<void>) => () => what().catch((e: Error) => say(e.message));
 
-function tableItems(table: TableRef, name: string): MenuItem[] {
+function tableItems(table: TableRef, name: string, view?: View): MenuItem[] {
   return (
     [
       ['CSV', 'csv'],
@@ -23,7 +23,7 @@ function tableItems(table: TableRef, name: string): MenuItem[] {
   ).map(([title, ending]) => ({
     name: `Numbers as ${title}`,
     run: saving(async () =>
-      saveBlob(await get(`/table/${table.ref}.${ending}`), `${fileName(recipe.peek(), name)}.${ending}`),
+      saveBlob(await get(`/table/${table.ref}.${ending}`, view), `${fileName(recipe.peek(), name)}.${ending}`),
     ),
   }));
 }

@@ -4,6 +4,7 @@ import { render } from 'preact';
 import { address, go } from './address';
 import { App } from './app';
 import * as desk from './desk';
+import * as groups from './groups';
 import * as files from './intake/files';
 import { Link, link } from './link';
 import { refresh } from './palette';
@@ -16,6 +17,7 @@ async function begin(): Promise<void> {
   void import('./chart/echarts'); // nearly every recipe draws a chart: fetch it while the link opens
   await Link.enter();
   season.listen();
+  groups.listen();
   desk.listen();
   files.listen();
   thumbnails.restore();
@@ -24,6 +26,7 @@ async function begin(): Promise<void> {
   const lay = (recipe: string): Promise<void> => desk.open((laid = recipe));
   const home = () => season.first()?.recipe ?? '';
   link.onOpen(season.greet);
+  link.onOpen(groups.greet);
   link.onOpen(async () => {
     if (!address.peek().recipe) go({ recipe: home() }, 'replace');
     await lay(address.peek().recipe);

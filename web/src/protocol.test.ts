@@ -51,6 +51,7 @@ describe('every name that the page reads is one that Go writes', () => {
       'EngineState',
       'Version',
       'Filter',
+      'Group',
       'Changed',
       'Change',
       'Listing',

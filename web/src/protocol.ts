@@ -189,8 +189,15 @@ export interface Estimate {
 export interface Filter {
   column: string;
   text?: string;
+  one_of?: string[];
   min?: number;
   max?: number;
+}
+
+/** Serves that somebody chose and named. */
+export interface Group {
+  name: string;
+  serves: string[];
 }
 
 export interface Version {
@@ -214,6 +221,7 @@ export interface Pushes {
   season: Overview;
   shelf: ShelfEntry[];
   engine: EngineState;
+  groups: Group[];
   desk: Desk;
   values: Record<string, Value>;
   running: boolean;

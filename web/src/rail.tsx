@@ -1,13 +1,17 @@
 // The rail: the season, who is in it, and the recipes on the shelf.
 import { address, go } from './address';
+import { useAnswer } from './answer';
 import { asked } from './changes/player';
 import { open as opened } from './changes/season';
-import { plan, recipe, set, steps, values } from './desk';
+import { plan, recipe, set, values } from './desk';
+import { forget, groupOf, groups } from './groups';
+import { link } from './link';
 import { Sparkline } from './parts/sparkline';
-import type { Player, ShelfEntry } from './protocol';
+import type { Group, Listing, Player, ShelfEntry } from './protocol';
 import { browse } from './intake/drop';
+import { say } from './say';
 import { engine, season, shelf } from './season';
-import { pick } from './selection';
+import { clear, pick, select, selected, toggleAll } from './selection';
 import { thumbnails } from './thumbnails';
 import { count, day } from './words';
 
@@ -28,6 +32,7 @@ export function Rail() {
       </p>
       {s.demo && <p class="about">A season made up for trying things out.</p>}
       <Roster players={s.players} />
+      <Groups />
       <h2>Shelf</h2>
       <ul class="shelf">
         {shelf.value.map((e) => (
@@ -163,6 +168,9 @@ function Line({
             </li>
           ))}
           <li>
+            <AllServes player={player.name} />
+          </li>
+          <li>
             <button
               type="button"
               aria-haspopup="dialog"
@@ -179,6 +187,79 @@ function Line({
   );
 }
 
+/** Takes all serves of a player into the selection, and out again: so that several players can be selected. */
+function AllServes({ player }: { player: string }) {
+  const { answer } = useAnswer(() => link.ask<Listing>('serves', { player }), player);
+  const serves = (answer?.serves ?? []).filter((s) => !s.left_out).map((s) => s.serve);
+  const all = serves.length > 0 && serves.every((s) => selected.value.has(s));
+  return (
+    <button
+      type="button"
+      class={all ? 'chosen' : ''}
+      aria-pressed={all}
+      disabled={serves.length === 0}
+      onClick={() => toggleAll(serves)}
+    >
+      <span>Select all serves</span>
+    </button>
+  );
+}
+
+function Groups() {
+  const all = groups.value;
+  if (all.length === 0) return null;
+  return (
+    <>
+      <h2>Groups</h2>
+      <ul class="roster">
+        {all.map((g) => (
+          <li key={g.name}>
+            <GroupLine group={g} />
+          </li>
+        ))}
+      </ul>
+    </>
+  );
+}
+
+function GroupLine({ group }: { group: Group }) {
+  const chosen = groupOf(selected.value, groups.value) === group;
+  const drop = () =>
+    forget(group.name).then(
+      () => say(`The group ${group.name} is forgotten. Its serves are still selected.`),
+      (e: Error) => say(e.message),
+    );
+  return (
+    <>
+      <button
+        type="button"
+        class={`entry ${chosen ? 'chosen' : ''}`}
+        aria-expanded={chosen}
+        disabled={group.serves.length === 0}
+        onClick={() => (chosen ? clear() : select(group.serves))}
+      >
+        <span class="who">
+          <b>{group.name}</b>
+        </span>
+        <span />
+        <span class="count">
+          <span class="unseen">, serves: </span>
+          {group.serves.length}
+        </span>
+      </button>
+      {(chosen || group.serves.length === 0) && (
+        <ul class="sessions">
+          <li>
+            <button type="button" onClick={() => void drop()}>
+              <span>Forget this group</span>
+            </button>
+          </li>
+        </ul>
+      )}
+    </>
+  );
+}
+
 function age(p: Player): string {
   const year = Number(season.value?.to?.slice(0, 4));
   return p.birth_year && year ? String(year - p.birth_year) : '';
@@ -186,7 +267,6 @@ function age(p: Player): string {
 
 function Entry({ entry }: { entry: ShelfEntry }) {
   const here = recipe.value === entry.recipe;
-  void steps.value;
   const picture = thumbnails.value.get(entry.recipe);
   return (
     <button

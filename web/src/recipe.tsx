@@ -17,16 +17,17 @@ import {
   text,
   unread,
 } from './desk';
+import { Empty } from './empty';
 import { get } from './link';
 import { Menu } from './parts/menu';
 import { fileName, saveBlob } from './parts/save';
 import { Prose } from './prose';
 import { say } from './say';
 import { season, shelf } from './season';
-import { clear, selected } from './selection';
+import { Selected } from './selected';
 import { Settings } from './settings';
 import { Step } from './step';
-import { count, day, left } from './words';
+import { day, left } from './words';
 
 export function Recipe() {
   const title = plan.value?.title ?? shelf.value.find((e) => e.recipe === recipe.value)?.title ?? recipe.value;
@@ -35,6 +36,7 @@ export function Recipe() {
   }, [title]);
   if (failure.value) return <Failed />;
   if (unread.value) return <Unread />;
+  if (season.value?.players.length === 0) return <Empty />;
   return (
     <main class="recipe" id="recipe" tabIndex={-1}>
       <header class="head">
@@ -149,31 +151,6 @@ function Progress() {
       </span>
       <button type="button" class="act" onClick={() => void stop()}>
         Stop
-      </button>
-    </div>
-  );
-}
-
-function Selected() {
-  const ids = [...selected.value],
-    n = ids.length;
-  const { serve, beside } = address.value;
-  if (n < 2 || (n === 2 && selected.value.has(serve) && selected.value.has(beside))) return null;
-  return (
-    <div class="selected" role="status">
-      <span class="what">{count(n, 'serve')} selected</span>
-      <button type="button" class="link" onClick={() => go({ serve: ids[0] ?? '', beside: '', source: false })}>
-        The first
-      </button>
-      <button
-        type="button"
-        class="link"
-        onClick={() => go({ serve: ids[0] ?? '', beside: ids[1] ?? '', source: false })}
-      >
-        The first two
-      </button>
-      <button type="button" class="link" onClick={clear}>
-        Let go
       </button>
     </div>
   );

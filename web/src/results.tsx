@@ -9,14 +9,18 @@ import type { Drawing } from './figure/drawing';
 import { Menu, type MenuItem } from './parts/menu';
 import type { Chart as ChartData, Result, TableRef } from './protocol';
 import { Grid } from './table/grid';
-import type { RowSource } from './table/rows';
+import { selected } from './selection';
+import type { RowSource, View } from './table/rows';
 import { count, number, unit } from './words';
 
-/** Where rows come from, and what can be saved: one on the live page, another in an exported document. */
+/**
+ * Where rows come from, and what can be saved: one on the live page, another in an exported document. Of a table the
+ * rows that are shown are saved.
+ */
 export interface Surroundings {
   rows(table: TableRef): RowSource;
   chartItems(chart: ChartData, name: string): MenuItem[];
-  tableItems(table: TableRef, name: string): MenuItem[];
+  tableItems(table: TableRef, name: string, view: View): MenuItem[];
 }
 
 export const Around = createContext<Surroundings>(null as never);
@@ -118,6 +122,9 @@ function whole(drawing: EChartsType): void {
 function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
   const around = useContext(Around);
   const [filtering, setFiltering] = useState(false);
+  const [only, setOnly] = useState<string[]>();
+  const [view, setView] = useState<View>({ order: '', filter: [] });
+  const ofServes = table.columns.some((c) => c.name === 'serve');
   return (
     <div>
       {table.caption && <p class="caption">{table.caption}</p>}
@@ -125,17 +132,27 @@ function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
         {table.rows === 0 ? (
           <p class="nothing">Nothing to list.</p>
         ) : (
-          <Grid table={table} name={name} source={around.rows(table)} filtering={filtering} />
+          <Grid {...{ table, name, filtering, only }} source={around.rows(table)} tell={setView} />
         )}
       </div>
       <div class="quiet">
         <span>{count(table.rows, 'row')}</span>
         {quiet}
         <span class="tools">
+          {ofServes && (only || selected.value.size > 0) && (
+            <button
+              type="button"
+              class="link"
+              aria-pressed={!!only}
+              onClick={() => setOnly(only ? undefined : [...selected.value])}
+            >
+              Selected only
+            </button>
+          )}
           <button type="button" class="link" aria-pressed={filtering} onClick={() => setFiltering(!filtering)}>
             Filter
           </button>
-          <Menu name="Save" items={around.tableItems(table, name)} />
+          <Menu name="Save" items={around.tableItems(table, name, view)} />
         </span>
       </div>
     </div>

@@ -1,6 +1,6 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import { address, go } from './address';
-import { clear, pick, select, selected, toggle } from './selection';
+import { clear, pick, select, selected, toggle, toggleAll, without } from './selection';
 
 beforeEach(() => {
   clear();
@@ -40,6 +40,27 @@ it('says nothing where nothing changes', () => {
   const before = selected.value;
   select(['b', 'a']);
   expect(selected.value).toBe(before);
+});
+
+it('takes many in, and out only where all are in', () => {
+  select(['a', 'x']);
+  toggleAll(['a', 'b']);
+  expect(now().selected).toEqual(['a', 'x', 'b']);
+  toggleAll(['a', 'b']);
+  expect(now().selected).toEqual(['x']);
+  toggleAll(['a', 'b']);
+  expect(now().selected).toEqual(['a', 'b']);
+});
+
+it.each([
+  ['the open one', 'r1-1', 'r2-1', { selected: ['r12-1', 'r2-1'], serve: '', beside: '' }],
+  ['the one beside', 'r2-1', 'r1-1', { selected: ['r12-1', 'r2-1'], serve: 'r2-1', beside: '' }],
+  ['neither', 'r2-1', 'r12-1', { selected: ['r12-1', 'r2-1'], serve: 'r2-1', beside: 'r12-1' }],
+])('lets go of the serves of a recording that is no more, here %s', (_, serve, beside, want) => {
+  select(['r1-1', 'r12-1', 'r2-1']);
+  go({ serve, beside });
+  without('r1');
+  expect(now()).toEqual(want);
 });
 
 it('adds to the selection and takes out of it', () => {

@@ -19,6 +19,24 @@ export function toggle(serve: string): void {
   selected.value = next;
 }
 
+/** Take these serves in, or all of them out where all are in. One serve alone was only looked at: it is let go. */
+export function toggleAll(serves: string[]): void {
+  const before = selected.peek();
+  const next = new Set(before.size > 1 ? before : []);
+  if (serves.every((s) => next.has(s))) for (const s of serves) next.delete(s);
+  else for (const s of serves) next.add(s);
+  selected.value = next;
+}
+
+/** Let go of the serves of a recording that is no more. Their ids begin with its id. */
+export function without(recording: string): void {
+  const gone = (serve: string) => serve.startsWith(`${recording}-`);
+  select([...selected.peek()].filter((s) => !gone(s)));
+  const { serve, beside } = address.peek();
+  if (gone(serve)) go({ serve: '', beside: '' });
+  else if (gone(beside)) go({ beside: '' });
+}
+
 export const clear = (): void => {
   selected.value = new Set();
 };

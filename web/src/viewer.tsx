@@ -6,7 +6,7 @@ import { fileName, saveBlob } from './parts/save';
 import type { MenuItem } from './parts/menu';
 import type { Column, Result, TableRef } from './protocol';
 import { Around, ResultView, type Surroundings } from './results';
-import { carried, type RowSource } from './table/rows';
+import { carried, type RowSource, type View } from './table/rows';
 import './style/viewer.css';
 
 interface Carried {
@@ -42,14 +42,14 @@ const quoted = (v: unknown) => `"${String(v ?? '').replaceAll('"', '""')}"`;
 const field = (v: unknown) =>
   typeof v === 'number' ? String(v) : quoted(/^[=+\-@\t\r]/.test(String(v ?? '')) ? `'${String(v)}` : v);
 
-async function csv(table: TableRef): Promise<Blob> {
-  const all = await rows(table).fetch(0, table.rows, '', []);
+async function csv(table: TableRef, view?: View): Promise<Blob> {
+  const all = await rows(table).fetch(0, table.rows, view?.order ?? '', view?.filter ?? []);
   const head = table.columns.map((c: Column) => quoted(c.name)).join(',');
   return new Blob([[head, ...all.rows.map((r) => r.map(field).join(','))].join('\r\n')], { type: 'text/csv' });
 }
 
-const tableItems = (table: TableRef, name: string): MenuItem[] => [
-  { name: 'Numbers as CSV', run: async () => saveBlob(await csv(table), `${fileName(name)}.csv`) },
+const tableItems = (table: TableRef, name: string, view?: View): MenuItem[] => [
+  { name: 'Numbers as CSV', run: async () => saveBlob(await csv(table, view), `${fileName(name)}.csv`) },
 ];
 
 const around: Surroundings = {

@@ -5,7 +5,7 @@ import { say } from '../say';
 
 /** Ask for a change; what keeps it from being made is said to the reader. Gives undefined then. */
 export async function change(
-  type: 'change' | 'split' | 'merge' | 'recut' | 'rename',
+  type: 'change' | 'split' | 'merge' | 'recut' | 'rename' | 'remove',
   fields: object,
 ): Promise<Changed | undefined> {
   try {

@@ -1,28 +1,21 @@
 // What was changed by hand, newest first; each change can be taken back at any later day.
-import { useEffect, useState } from 'preact/hooks';
-import { connection, link } from '../link';
+import { useAnswer } from '../answer';
+import { link } from '../link';
 import type { Change } from '../protocol';
 import { say } from '../say';
-import { season } from '../season';
 import { day } from '../words';
 
-/** The changes of one serve, recording or player, or of the whole season. */
-export function History({ subject, empty }: { subject?: string; empty?: string }) {
-  const [list, setList] = useState<Change[] | null>(null);
-  const now = season.value,
-    ready = connection.value === 'open';
-  useEffect(() => {
-    let gone = false;
-    if (ready)
-      link.ask<Change[] | null>('history', { subject, limit: 200 }).then(
-        (l) => !gone && setList(l ?? []),
-        (e: Error) => !gone && say(`What was changed by hand can't be listed: ${e.message}`),
-      );
-    return () => {
-      gone = true;
-    };
-  }, [subject, now, ready]);
-  if (!list) return null;
+interface Props {
+  of?: string[]; // serves, recordings and players; the whole season where not given
+  empty?: string; // what is said where nothing was changed
+}
+
+export function History({ of, empty }: Props) {
+  const subject = of?.length === 1 ? of[0] : undefined;
+  const { answer, error } = useAnswer(() => link.ask<Change[] | null>('history', { subject }), subject ?? '');
+  if (error) return <p class="trouble">What was changed by hand can’t be listed: {error}</p>;
+  if (!answer) return null;
+  const list = of ? answer.filter((c) => c.subjects?.some((s) => of.includes(s))) : answer;
   if (list.length === 0) return empty ? <p class="quietly">{empty}</p> : null;
   return (
     <ul class="history" aria-label="What was changed by hand">

@@ -1,14 +1,15 @@
 // What is known of a player, to be put right: name, particulars, and the recordings.
 import { signal } from '@preact/signals';
-import { useEffect, useState } from 'preact/hooks';
 import { address, go } from '../address';
+import { useAnswer } from '../answer';
 import { link } from '../link';
+import { Sheet } from '../parts/sheet';
 import type { Listing, Player, RecordingLine } from '../protocol';
 import { season } from '../season';
 import { count } from '../words';
 import { change, editsOf, fieldsOf } from './edit';
 import { History } from './history';
-import { OverPage } from './sheet';
+import { removal } from './removal';
 
 export const asked = signal(''); // the player whose sheet lies open
 
@@ -16,7 +17,7 @@ export function PlayerSheet() {
   const player = season.value?.players.find((p) => p.name === asked.value);
   if (!player) return null;
   return (
-    <OverPage
+    <Sheet
       title={player.name}
       close={() => {
         asked.value = '';
@@ -24,8 +25,7 @@ export function PlayerSheet() {
     >
       <About key={JSON.stringify([player.name, player.height_m, player.level, player.birth_year])} player={player} />
       <Recordings player={player} />
-      <History subject={player.name} />
-    </OverPage>
+    </Sheet>
   );
 }
 
@@ -71,21 +71,14 @@ function About({ player }: { player: Player }) {
 }
 
 function Recordings({ player }: { player: Player }) {
-  const [list, setList] = useState<RecordingLine[]>([]);
-  const version = season.value;
-  useEffect(() => {
-    let gone = false;
-    link.ask<Listing>('serves', { player: player.name }).then(
-      (l) => !gone && setList(l.recordings.sort((a, b) => a.session.localeCompare(b.session))),
-      () => undefined,
-    );
-    return () => {
-      gone = true;
-    };
-  }, [player.name, version]);
+  const { answer, error } = useAnswer(() => link.ask<Listing>('serves', { player: player.name }), player.name);
+  const list = (answer?.recordings ?? []).toSorted((a, b) => a.session.localeCompare(b.session));
+  const held = (r: RecordingLine) => answer?.serves.filter((s) => s.recording === r.recording).length ?? 0;
   const put = (r: RecordingLine, field: string, value: string) =>
     void change('change', { edits: [{ target: 'recording', subject: r.recording, field, value }] });
+  if (error) return <p class="trouble">The recordings can’t be listed: {error}</p>;
   return (
+    <>
     <table class="facts recordings">
       <caption>{count(list.length, 'recording')}</caption>
       <thead>
@@ -94,7 +87,7 @@ function Recordings({ player }: { player: Player }) {
           <th scope="col">Session</th>
           <th scope="col">Hitting hand</th>
           <th scope="col">
-            <span class="unseen">Serves</span>
+            <span class="unseen">What can be done</span>
           </th>
         </tr>
       </thead>
@@ -127,10 +120,23 @@ function Recordings({ player }: { player: Player }) {
               <button type="button" class="link" onClick={() => void change('recut', { recording: r.recording })}>
                 Find its serves anew
               </button>
+              <button
+                type="button"
+                class="link"
+                aria-haspopup="dialog"
+                aria-label={`Remove ${r.file}`}
+                onClick={() => {
+                  removal.value = { ...r, serves: held(r) };
+                }}
+              >
+                Remove
+              </button>
             </td>
           </tr>
         ))}
       </tbody>
     </table>
+    <History of={[player.name, ...list.map((r) => r.recording)]} />
+    </>
   );
 }

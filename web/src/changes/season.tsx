@@ -2,11 +2,11 @@
 import { signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import { link } from '../link';
+import { Sheet } from '../parts/sheet';
 import type { Report } from '../protocol';
 import { verified } from '../season';
 import { count } from '../words';
 import { History } from './history';
-import { OverPage } from './sheet';
 
 export const open = signal(false);
 
@@ -18,7 +18,7 @@ const untouched =
 export function SeasonSheet() {
   if (!open.value) return null;
   return (
-    <OverPage
+    <Sheet
       title="Changes and files"
       close={() => {
         open.value = false;
@@ -26,7 +26,7 @@ export function SeasonSheet() {
     >
       <Files />
       <History empty={untouched} />
-    </OverPage>
+    </Sheet>
   );
 }
 

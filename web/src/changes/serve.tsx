@@ -1,11 +1,11 @@
 // What can be put right about one serve: its particulars, whether it counts, where it begins and ends.
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { go } from '../address';
+import { useAnswer } from '../answer';
 import { link } from '../link';
 import type { Listing, ServeLine } from '../protocol';
 import type { ClipInfo } from '../serve/clip';
 import { select } from '../selection';
-import { season } from '../season';
 import { number } from '../words';
 import { change, editsOf, fieldsOf } from './edit';
 import { History } from './history';
@@ -25,20 +25,14 @@ export function PutRight({ info, now }: { info: ClipInfo; now: number }) {
 }
 
 function Sheet({ info, now }: { info: ClipInfo; now: number }) {
-  const [lines, setLines] = useState<ServeLine[] | null>(null);
-  const version = season.value;
-  useEffect(() => {
-    let gone = false;
-    const take = (l: Listing) => !gone && setLines(l.serves.filter((s) => s.recording === info.recording));
-    link.ask<Listing>('serves', { player: info.player, session: info.session }).then(take, () => undefined);
-    return () => {
-      gone = true;
-    };
-  }, [info.serve, version]);
-  const at = lines?.findIndex((s) => s.serve === info.serve) ?? -1;
-  const line = lines?.[at];
+  const { player, session } = info;
+  const { answer, error } = useAnswer(() => link.ask<Listing>('serves', { player, session }), info.serve);
+  const lines = (answer?.serves ?? []).filter((s) => s.recording === info.recording);
+  const at = lines.findIndex((s) => s.serve === info.serve);
+  const line = lines[at];
+  if (error) return <p class="trouble">{error}</p>;
   if (!line) return null;
-  const following = lines?.[at + 1];
+  const following = lines[at + 1];
   const to = (serves: string[] | undefined) => {
     const first = serves?.[0];
     if (!first) return;
@@ -68,7 +62,7 @@ function Sheet({ info, now }: { info: ClipInfo; now: number }) {
           </button>
         )}
       </div>
-      <History subject={info.serve} />
+      <History of={[info.serve]} />
     </>
   );
 }

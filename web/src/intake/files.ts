@@ -54,7 +54,7 @@ async function takeRecording(file: File): Promise<void> {
   const id = ++next;
   incoming.value = [...incoming.value, { id, name: file.name, upload: '', state: 'sending', done: 0, choices: {} }];
   try {
-    const upload = await send(file, (done) => change(id, { done }));
+    const upload = await send(id, file);
     change(id, { upload });
     await preview(id);
   } catch (e) {
@@ -62,15 +62,19 @@ async function takeRecording(file: File): Promise<void> {
   }
 }
 
+const onTheWay = new Map<number, XMLHttpRequest>();
+
 /** Upload by XMLHttpRequest, which tells how far it is. */
-function send(file: File, tell: (done: number) => void): Promise<string> {
+function send(id: number, file: File): Promise<string> {
   return new Promise((done, fail) => {
     const x = new XMLHttpRequest();
+    onTheWay.set(id, x);
+    x.onloadend = () => onTheWay.delete(id);
     x.open('POST', '/upload');
     x.setRequestHeader('X-Tossline-Key', Link.key());
     x.setRequestHeader('X-Tossline-Name', encodeURIComponent(file.name));
     x.setRequestHeader('Content-Type', 'application/octet-stream');
-    x.upload.onprogress = (e) => e.lengthComputable && tell(e.loaded / e.total);
+    x.upload.onprogress = (e) => e.lengthComputable && change(id, { done: e.loaded / e.total });
     x.onload = () =>
       x.status === 200
         ? done((JSON.parse(x.responseText) as { upload: string }).upload)
@@ -109,26 +113,31 @@ export function correct(id: number, choices: Choices): void {
   );
 }
 
-/** Store every file that can be stored. */
+/** Store every file that can be stored and was not discarded meanwhile. */
 export async function storeAll(): Promise<void> {
-  for (const f of incoming.peek()) {
-    if (f.state !== 'ready' || !f.understanding || obstacle(f.understanding, f.choices)) continue;
-    change(f.id, { state: 'storing', done: 0, error: undefined });
+  const stored: Incoming[] = [];
+  for (const { id } of incoming.peek()) {
+    const f = find(id);
+    if (f?.state !== 'ready' || !f.understanding || obstacle(f.understanding, f.choices)) continue;
+    change(id, { state: 'storing', done: 0, error: undefined });
     try {
       await link.ask('import', { upload: f.upload, choices: f.choices });
-      change(f.id, { state: 'stored' });
+      stored.push(f);
+      change(id, { state: 'stored' });
     } catch (e) {
-      change(f.id, { state: 'ready', error: (e as Error).message });
+      if (find(id)) change(id, { state: 'ready', error: (e as Error).message });
+      else say(`${f.name} was stopped, and nothing of it stored.`);
     }
   }
-  const stored = incoming.peek().filter((f) => f.state === 'stored');
   const serves = stored.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
   if (stored.length > 0) say(`${count(serves, 'serve')} stored from ${count(stored.length, 'file')}.`);
   incoming.value = incoming.value.filter((f) => f.state !== 'stored');
 }
 
+/** Let a file go. Where it is on its way, being read or being stored, that stops. */
 export function discard(id: number): void {
   const f = find(id);
+  onTheWay.get(id)?.abort();
   incoming.value = incoming.value.filter((i) => i.id !== id);
   if (f?.upload) void link.ask('discard', { upload: f.upload }).catch(() => undefined);
 }

@@ -1,60 +1,49 @@
 // What was understood of the files that were dropped, to be corrected before anything is stored.
 import type { JSX } from 'preact';
-import { useEffect, useId, useRef } from 'preact/hooks';
+import { useId } from 'preact/hooks';
+import { Sheet } from '../parts/sheet';
 import { season } from '../season';
 import { count, number, plain } from '../words';
 import { correct, discard, discardAll, incoming, storeAll, type Incoming } from './files';
 import { obstacle, type Choices, type Fact, type ServeFound, type Understanding } from './understanding';
 
 export function Preview() {
-  const box = useRef<HTMLDialogElement>(null);
   const files = incoming.value;
-  const open = files.length > 0;
-  useEffect(() => {
-    if (open && !box.current?.open) box.current?.showModal();
-    if (!open && box.current?.open) box.current.close();
-  }, [open]);
-  if (!open) return null;
+  if (files.length === 0) return null;
   const ready = files.filter((f) => f.state === 'ready' && f.understanding && !obstacle(f.understanding, f.choices));
   const serves = ready.reduce((n, f) => n + (f.understanding?.serves?.length ?? 0), 0);
   const busy = files.some((f) => f.state === 'storing');
   return (
-    <dialog
-      class="intake"
-      ref={box}
-      aria-labelledby="intake-title"
-      onCancel={(e) => {
-        e.preventDefault();
-        if (!busy) discardAll();
-      }}
+    <Sheet
+      title={
+        files.length === 1
+          ? 'How this recording was understood'
+          : `How these ${files.length} recordings were understood`
+      }
+      close={discardAll}
+      acts={
+        <>
+          <span class="say" role="status">
+            {serves > 0 ? `${count(serves, 'serve')} to store` : ''}
+          </span>
+          <button type="button" class="act" onClick={discardAll}>
+            {busy ? 'Stop' : 'Store nothing'}
+          </button>
+          <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>
+            {ready.length > 1 ? `Store ${ready.length} recordings` : 'Store in the season'}
+          </button>
+        </>
+      }
     >
-      <div class="intake-body">
-        <h2 id="intake-title">
-          {files.length === 1
-            ? 'How this recording was understood'
-            : `How these ${files.length} recordings were understood`}
-        </h2>
-        {files.map((f) => (
-          <FileView key={f.id} file={f} />
-        ))}
-      </div>
-      <div class="acts">
-        <span class="say" role="status">
-          {serves > 0 ? `${count(serves, 'serve')} to store` : ''}
-        </span>
-        <button type="button" class="act" disabled={busy} onClick={discardAll}>
-          Store nothing
-        </button>
-        <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>
-          {ready.length > 1 ? `Store ${ready.length} recordings` : 'Store in the season'}
-        </button>
-      </div>
+      {files.map((f) => (
+        <FileView key={f.id} file={f} />
+      ))}
       <datalist id="known-players">
         {season.value?.players.map((p) => (
           <option key={p.name} value={p.name} />
         ))}
       </datalist>
-    </dialog>
+    </Sheet>
   );
 }
 
@@ -66,7 +55,7 @@ function FileView({ file }: { file: Incoming }) {
       <h3>
         <span>{file.name}</span>
         <button type="button" class="link" onClick={() => discard(file.id)}>
-          Leave out
+          {file.state === 'storing' ? 'Stop' : 'Leave out'}
         </button>
       </h3>
       {file.state !== 'ready' && file.state !== 'failed' && (

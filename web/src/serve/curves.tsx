@@ -1,4 +1,5 @@
 // How a few things run in time over a serve: heights and speeds, with the second serve brought into step.
+import { useMemo } from 'preact/hooks';
 import { aligned } from './align';
 import type { Clip } from './clip';
 import { number } from '../words';
@@ -42,15 +43,45 @@ function speed(c: Clip, t: number, m: boolean, name: string): number | undefined
   return p && q ? Math.hypot(q[0] - p[0], q[1] - p[1], q[2] - p[2]) / (2 * h) : undefined;
 }
 
+interface Shown {
+  clip: Clip;
+  mirror: boolean;
+}
+
 interface Props {
-  first: { clip: Clip; mirror: boolean };
-  second?: { clip: Clip; mirror: boolean };
+  first: Shown;
+  second?: Shown;
   now: number;
   seek: (t: number) => void;
 }
 
 const width = 400,
-  height = 92;
+  height = 92,
+  samples = 160;
+
+const along = (clip: Clip, t: number) => ((t - clip.from) / (clip.to - clip.from || 1)) * width;
+
+/** The lines of a curve; undefined where it can't be told from this recording. */
+function drawn(curve: Curve, first: Shown, second: Shown | undefined): { a: string; b: string; zero: number } | undefined {
+  const { clip } = first;
+  const times = Array.from({ length: samples }, (_, i) => clip.from + (i / (samples - 1)) * (clip.to - clip.from));
+  const a = times.map((t) => curve.value(clip, t, first.mirror));
+  const b = second ? times.map((t) => curve.value(second.clip, aligned(clip, second.clip, t), second.mirror)) : [];
+  const all = [...a, ...b].filter((v) => v !== undefined);
+  if (all.length < 2) return undefined;
+  const low = Math.min(0, ...all),
+    high = Math.max(...all);
+  const y = (v: number) => height - 6 - ((v - low) / (high - low || 1)) * (height - 14);
+  const path = (vs: (number | undefined)[]) =>
+    vs
+      .map((v, i) => {
+        if (v === undefined) return '';
+        const move = vs[i - 1] === undefined ? 'M' : 'L';
+        return `${move}${along(clip, times[i] as number).toFixed(1)},${y(v).toFixed(1)}`;
+      })
+      .join('');
+  return { a: path(a), b: path(b), zero: y(0) };
+}
 
 export function Curves({ first, second, now, seek }: Props) {
   return (
@@ -64,30 +95,11 @@ export function Curves({ first, second, now, seek }: Props) {
 
 function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }) {
   const { clip } = first;
-  const n = 160;
-  const times = Array.from({ length: n }, (_, i) => clip.from + (i / (n - 1)) * (clip.to - clip.from));
-  const a = times.map((t) => curve.value(clip, t, first.mirror));
-  const b = second ? times.map((t) => curve.value(second.clip, aligned(clip, second.clip, t), second.mirror)) : [];
-  const all = [...a, ...b].filter((v): v is number => v !== undefined);
-  if (all.length < 2) return null;
-  const low = Math.min(0, ...all),
-    high = Math.max(...all);
-  const x = (t: number) => ((t - clip.from) / (clip.to - clip.from || 1)) * width;
-  const y = (v: number) => height - 6 - ((v - low) / (high - low || 1)) * (height - 14);
-  const path = (vs: (number | undefined)[]) => {
-    let up = true;
-    return vs
-      .map((v, i) => {
-        if (v === undefined) {
-          up = true;
-          return '';
-        }
-        const d = `${up ? 'M' : 'L'}${x(times[i] as number).toFixed(1)},${y(v).toFixed(1)}`;
-        up = false;
-        return d;
-      })
-      .join('');
-  };
+  const lines = useMemo(
+    () => drawn(curve, first, second),
+    [curve, clip, first.mirror, second?.clip, second?.mirror],
+  );
+  if (!lines) return null;
   const value = curve.value(clip, now, first.mirror);
   const other = second ? curve.value(second.clip, aligned(clip, second.clip, now), second.mirror) : undefined;
   const click = (e: MouseEvent) => {
@@ -104,10 +116,10 @@ function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }
         </span>
       </figcaption>
       <svg viewBox={`0 0 ${width} ${height}`} preserveAspectRatio="none" aria-hidden="true" onClick={click}>
-        <line class="base" x1="0" x2={width} y1={y(0)} y2={y(0)} vector-effect="non-scaling-stroke" />
-        {second && <path class="b" d={path(b)} vector-effect="non-scaling-stroke" />}
-        <path class="a" d={path(a)} vector-effect="non-scaling-stroke" />
-        <line class="mark" x1={x(now)} x2={x(now)} y1="0" y2={height} vector-effect="non-scaling-stroke" />
+        <line class="base" x1="0" x2={width} y1={lines.zero} y2={lines.zero} vector-effect="non-scaling-stroke" />
+        {second && <path class="b" d={lines.b} vector-effect="non-scaling-stroke" />}
+        <path class="a" d={lines.a} vector-effect="non-scaling-stroke" />
+        <line class="mark" x1={along(clip, now)} x2={along(clip, now)} y1="0" y2={height} vector-effect="non-scaling-stroke" />
       </svg>
     </figure>
   );

@@ -1,13 +1,13 @@
 // One serve at the side: the figure, the time bar with its events, curves and measures; a second one beside it.
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { address, go } from '../address';
+import { useAnswer } from '../answer';
 import { PutRight } from '../changes/serve';
 import { fit } from '../figure/camera';
 import { paint } from '../figure/paint';
 import { useStage } from '../figure/stage';
-import { connection, link } from '../link';
+import { link } from '../link';
 import { say } from '../say';
-import { season } from '../season';
 import { select } from '../selection';
 import { day, decimalsOf, number, plain, signed, withUnit } from '../words';
 import { aligned } from './align';
@@ -16,33 +16,12 @@ import { fetchClip, type Clip } from './clip';
 import { Curves } from './curves';
 import { TimeBar } from './timebar';
 
-function useClip(serve: string): { clip: Clip | null; error: string } {
-  const [state, set] = useState<{ clip: Clip | null; error: string }>({ clip: null, error: '' });
-  const version = season.value, // after each change the clip is fetched anew
-    ready = connection.value === 'open';
-  useEffect(() => {
-    let gone = false;
-    if (!ready) return;
-    if (!serve) {
-      set({ clip: null, error: '' });
-      return;
-    }
-    fetchClip(serve).then(
-      (clip) => !gone && set({ clip, error: '' }),
-      (e: Error) => !gone && set({ clip: null, error: e.message }),
-    );
-    return () => {
-      gone = true;
-    };
-  }, [serve, version, ready]);
-  return state;
-}
-
 export function Serve() {
   const { serve, beside } = address.value;
-  const first = useClip(serve),
-    second = useClip(beside);
-  const clip = first.clip;
+  const clipOf = (s: string) => (s ? fetchClip(s) : null);
+  const first = useAnswer(() => clipOf(serve), serve),
+    second = useAnswer(() => clipOf(beside), beside);
+  const clip = first.answer;
   return (
     <section class="side" aria-label="Serve">
       <header class="side-head">
@@ -72,7 +51,7 @@ export function Serve() {
       {first.error ? (
         <p class="notice">{first.error}</p>
       ) : clip ? (
-        <Shown key={clip.info.serve} clip={clip} second={beside ? second.clip : null} />
+        <Shown key={clip.info.serve} clip={clip} second={beside ? second.answer : null} />
       ) : (
         <p class="notice">Fetching the serve.</p>
       )}
@@ -100,12 +79,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
     { clip, timeS: now, role: 'clay', mirror: mirrored(clip) },
     ...(second ? [{ clip: second, timeS: aligned(clip, second, now), role: 'court', mirror: mirrored(second) }] : []),
   ];
-  const box = useRef(bounds(poses));
-  const boxed = useRef<unknown>(null);
-  if (boxed.current !== second) {
-    boxed.current = second;
-    box.current = bounds(poses);
-  }
+  const box = useMemo(() => bounds(poses), [clip, second]);
   const stage = useStage(360, { azimuth: 35, elevation: 8 }, (g, w, h, view, p) => {
     const each = w / poses.length;
     poses.forEach((pose, i) => {
@@ -116,7 +90,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       paint(
         g,
         panel(pose),
-        fit(box.current.low, box.current.high, view.azimuth, view.elevation, each, h, i * each, 16),
+        fit(box.low, box.high, view.azimuth, view.elevation, each, h, i * each, 16),
         p,
       );
       g.restore();

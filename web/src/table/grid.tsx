@@ -4,7 +4,7 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Column, Filter, TableRef } from '../protocol';
 import { pick, selected } from '../selection';
 import { decimalsFor, decimalsOf, number, unit } from '../words';
-import { filterOf, type Cell, type RowSource, type Window } from './rows';
+import { filterOf, type Cell, type RowSource, type View as Wanted, type Window } from './rows';
 
 const rowHeight = 27;
 const windowRows = 200;
@@ -16,15 +16,18 @@ interface Props {
   name: string;
   source: RowSource;
   filtering?: boolean;
+  only?: string[]; // the serves whose rows are shown, where not all are
+  tell: (wanted: Wanted) => void; // hears which rows are shown
 }
 
-export function Grid({ table, name, source, filtering }: Props) {
+export function Grid({ table, name, source, filtering, only, tell }: Props) {
   const [order, setOrder] = useState('');
   const [typed, setTyped] = useState<Record<string, string>>({});
-  const filter = useMemo(
-    () => table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f),
-    [typed, table],
-  );
+  const filter = useMemo(() => {
+    const words = table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f);
+    return only ? [...words, { column: 'serve', one_of: only }] : words;
+  }, [typed, table, only]);
+  useEffect(() => tell({ order, filter }), [order, filter]);
   const view = useView(table, source, order, filter);
   const columns = useMemo(() => arrange(table.columns), [table]);
   const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);

@@ -92,6 +92,10 @@ describe('carried', () => {
       ]),
     ).toEqual(['b']);
   });
+  it('filters by a choice', async () => {
+    expect(await names('-name', [{ column: 'name', one_of: ['a', 'c', 'x'] }])).toEqual(['c', 'a']);
+    expect(await names('', [{ column: 'name', one_of: [] }])).toEqual([]);
+  });
   it('gives a window and the whole count', async () => {
     const w = await source.fetch(1, 2, 'name', []);
     expect(w).toEqual({

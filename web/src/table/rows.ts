@@ -10,6 +10,12 @@ export interface Window {
   rows: Cell[][]; // by row, in the order of the columns
 }
 
+/** Which rows of a table are wanted, and in which order: "column", "-column" for descending, "" as they come. */
+export interface View {
+  order: string;
+  filter: Filter[];
+}
+
 export interface RowSource {
   fetch(from: number, limit: number, order: string, filter: Filter[]): Promise<Window>;
 }
@@ -50,7 +56,8 @@ export function carried(columns: (string | number | null)[][], names: string[]):
       let at = Array.from({ length }, (_, i) => i);
       for (const f of filter) {
         const values = columns[names.indexOf(f.column)] ?? [];
-        at = at.filter((i) => passes(values[i] ?? null, f));
+        const passes = passing(f);
+        at = at.filter((i) => passes(values[i] ?? null));
       }
       if (order) at.sort(comparer(columns[names.indexOf(order.replace(/^-/, ''))] ?? [], order.startsWith('-')));
       return {
@@ -62,12 +69,12 @@ export function carried(columns: (string | number | null)[][], names: string[]):
   };
 }
 
-function passes(v: Cell, f: Filter): boolean {
-  if (f.text)
-    return String(v ?? '')
-      .toLowerCase()
-      .includes(f.text.toLowerCase());
-  return typeof v === 'number' && v >= (f.min ?? -Infinity) && v <= (f.max ?? Infinity);
+function passing(f: Filter): (v: Cell) => boolean {
+  const text = f.text?.toLowerCase(),
+    oneOf = f.one_of && new Set<Cell>(f.one_of);
+  if (text) return (v) => String(v ?? '').toLowerCase().includes(text);
+  if (oneOf) return (v) => oneOf.has(v);
+  return (v) => typeof v === 'number' && v >= (f.min ?? -Infinity) && v <= (f.max ?? Infinity);
 }
 
 function comparer(values: Cell[], down: boolean) {

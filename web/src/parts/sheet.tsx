@@ -1,17 +1,17 @@
-// A sheet over the page: a dialog with a title that closes on Escape.
+// A sheet over the page: a dialog with a title, what it says, and at its foot what can be done. Escape closes it.
 import type { ComponentChildren } from 'preact';
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useId, useRef } from 'preact/hooks';
 
-export function OverPage({
-  title,
-  close,
-  children,
-}: {
+interface Props {
   title: string;
   close: () => void;
+  acts?: ComponentChildren; // a button that closes it, where none are given
   children: ComponentChildren;
-}) {
+}
+
+export function Sheet({ title, close, acts, children }: Props) {
   const box = useRef<HTMLDialogElement>(null);
+  const id = useId();
   useEffect(() => {
     const back = document.activeElement as HTMLElement | null;
     box.current?.showModal();
@@ -21,20 +21,22 @@ export function OverPage({
     <dialog
       class="intake"
       ref={box}
-      aria-labelledby="over-title"
+      aria-labelledby={id}
       onCancel={(e) => {
         e.preventDefault();
         close();
       }}
     >
       <div class="intake-body">
-        <h2 id="over-title">{title}</h2>
+        <h2 id={id}>{title}</h2>
         {children}
       </div>
       <div class="acts">
-        <button type="button" class="act" onClick={close}>
-          Close
-        </button>
+        {acts ?? (
+          <button type="button" class="act" onClick={close}>
+            Close
+          </button>
+        )}
       </div>
     </dialog>
   );
