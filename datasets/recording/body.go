@@ -13,6 +13,7 @@ type points struct {
 	channels []channelOf
 	index    map[landmark.Name]int
 	mm       float64 // length of a millimetre in the file's units; 0 while unknown
+	grid     *grid   // of unevenly timed frames
 }
 
 func newPoints(raw *Raw, m mapping) *points {
@@ -39,9 +40,26 @@ func (a vector) cross(b vector) vector {
 
 var nowhere = vector{math.NaN(), math.NaN(), math.NaN()}
 
+// count is the number of frames.
+func (p *points) count() int {
+	if p.grid != nil {
+		return p.grid.frames
+	}
+	return p.raw.Frames()
+}
+
+// row gives the values of a frame, which are good until another is asked for.
+func (p *points) row(frame int) []float32 {
+	if p.grid != nil {
+		return p.grid.row(frame)
+	}
+	width := 3 * len(p.raw.Points)
+	return p.raw.XYZ[frame*width:][:width]
+}
+
 // point is where point i of the file is.
 func (p *points) point(i, frame int) vector {
-	xyz := p.raw.XYZ[3*(frame*len(p.raw.Points)+i):]
+	xyz := p.row(frame)[3*i:]
 	return vector{float64(xyz[0]), float64(xyz[1]), float64(xyz[2])}
 }
 
@@ -110,7 +128,7 @@ func (p *points) mean(frame int, names ...landmark.Name) vector {
 
 // frames gives up to most frames, evenly spread: enough for a guess.
 func (p *points) frames(most int) []int {
-	n := p.raw.Frames()
+	n := p.count()
 	step := max(1, n/most)
 	var out []int
 	for f := 0; f < n; f += step {

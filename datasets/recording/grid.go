@@ -3,6 +3,7 @@ package recording
 import (
 	"fmt"
 	"math"
+	"sort"
 )
 
 // rate settles the rate and puts uneven timestamps on a uniform grid.
@@ -24,7 +25,7 @@ func (in *interpreter) rate() error {
 
 func (in *interpreter) setRate(hz float64, source Ground, evidence string) {
 	in.u.Rate = Fact[float64]{hz, source, evidence}
-	in.u.RateHz, in.u.Frames = hz, in.raw.Frames()
+	in.u.RateHz, in.u.Frames = hz, in.points.count()
 	in.u.DurationS = math.Round(float64(in.u.Frames)/hz*1e4) / 1e4
 }
 
@@ -32,12 +33,15 @@ func (in *interpreter) setRate(hz float64, source Ground, evidence string) {
 // tenth of a frame or by what their rounding explains.
 func (in *interpreter) fromTimes() error {
 	t := in.raw.TimeS
-	steps := make([]float64, 0, len(t)-1)
+	var steps []float64 // of long takes, a part of them
+	every := 1 + len(t)/mostSteps
 	for i := 1; i < len(t); i++ {
 		if !(t[i] > t[i-1]) {
 			return Refuse("", "the times do not increase at frame %d: %v s after %v s", i, t[i], t[i-1])
 		}
-		steps = append(steps, t[i]-t[i-1])
+		if i%every == 0 {
+			steps = append(steps, t[i]-t[i-1])
+		}
 	}
 	step := median(steps)
 	if even := (t[len(t)-1] - t[0]) / float64(len(t)-1); math.Abs(even-step) < 0.01*step {
@@ -49,15 +53,15 @@ func (in *interpreter) fromTimes() error {
 		in.setRate(hz, InFile, fmt.Sprintf("the times are %.4g s apart", 1/hz))
 		return nil
 	}
-	before := in.raw.Frames()
-	lost, err := in.resample(1 / hz)
+	g, err := newGrid(in.raw, 1/hz)
 	if err != nil {
 		return err
 	}
+	in.points.grid = g
 	in.setRate(hz, InFile, fmt.Sprintf("the times are %.4g s apart in the median and uneven", 1/hz))
 	in.note(Warn, "", "the times are uneven (%d of %d frames stray from the grid, the farthest by %.3g s): put on a "+
 		"uniform grid of %.6g Hz by linear interpolation, %d frames become %d, %d of them missing because they lie "+
-		"in a gap", strays, before, worst, hz, before, in.raw.Frames(), lost)
+		"in a gap", strays, len(t), worst, hz, len(t), g.frames, g.lost())
 	return nil
 }
 
@@ -86,40 +90,79 @@ func strayFrames(t []float64, step float64) (n int, worst float64) {
 	return n, worst
 }
 
+// mostSteps is of about how many steps between frames the median is taken.
+const mostSteps = 1 << 20
+
 // maxGridFrames bounds what a single wild timestamp could ask for, as a multiple of the frames there are.
 const maxGridFrames = 20
 
-// resample puts the raw frames on a grid of the given step, starting at the first time. Between frames farther
-// apart than 0.1 s, or three steps where that is longer, the grid is left missing: that is a gap, not a movement.
-func (in *interpreter) resample(step float64) (missing int, err error) {
-	t := in.raw.TimeS
-	width := 3 * len(in.raw.Points)
+// grid puts unevenly timed frames at even times, each as it is asked for, so that a take of any length needs no memory
+// for it. Between frames farther apart than 0.1 s, or three steps where that is longer, what is asked for is missing:
+// that is a gap, not a movement.
+type grid struct {
+	raw    *Raw
+	step   float64
+	frames int
+
+	asked  int // frame that values holds, -1 at first
+	before int // index of a frame of the file that is not after it
+	values []float32
+}
+
+func newGrid(raw *Raw, step float64) (*grid, error) {
+	t := raw.TimeS
 	span := (t[len(t)-1] - t[0]) / step
 	if span > float64(maxGridFrames*len(t)+1000) {
-		return 0, Refuse("look at the column of times", "the times run over %.4g s, far more than %d frames fill",
+		return nil, Refuse("look at the column of times", "the times run over %.4g s, far more than %d frames fill",
 			t[len(t)-1]-t[0], len(t))
 	}
-	n := int(math.Floor(span+1e-6)) + 1
-	reach := max(0.1, 3*step)
-	out := make([]float32, n*width)
-	i := 0
-	for g := range n {
-		at := t[0] + float64(g)*step
-		for i+2 < len(t) && t[i+1] <= at {
-			i++
-		}
-		gap := t[i+1] - t[i]
-		w := min(1, max(0, (at-t[i])/gap))
-		a, b := in.raw.XYZ[i*width:(i+1)*width], in.raw.XYZ[(i+1)*width:(i+2)*width]
-		if gap > reach && w > 1e-6 && w < 1-1e-6 {
-			missing++
-			fillMissing(out[g*width : (g+1)*width])
-			continue
-		}
-		blend(out[g*width:(g+1)*width], a, b, w)
+	return &grid{raw: raw, step: step, frames: int(math.Floor(span+1e-6)) + 1, asked: -1,
+		values: make([]float32, 3*len(raw.Points))}, nil
+}
+
+// place finds the frame of the file before a frame of the grid, the way from there to the next as a part of it, and
+// whether that is a gap.
+func (g *grid) place(frame int) (i int, part float64, gap bool) {
+	t := g.raw.TimeS
+	at := t[0] + float64(frame)*g.step
+	if i = g.before; t[i] > at || i+16 < len(t) && t[i+16] <= at {
+		i = sort.Search(len(t)-1, func(i int) bool { return t[i+1] > at })
 	}
-	in.raw.XYZ, in.raw.TimeS = out, nil
-	return missing, nil
+	for i+2 < len(t) && t[i+1] <= at {
+		i++
+	}
+	i = min(i, len(t)-2)
+	g.before = i
+	apart := t[i+1] - t[i]
+	part = min(1, max(0, (at-t[i])/apart))
+	return i, part, apart > max(0.1, 3*g.step) && part > 1e-6 && part < 1-1e-6
+}
+
+// lost is how many frames lie in gaps.
+func (g *grid) lost() int {
+	n := 0
+	for f := range g.frames {
+		if _, _, gap := g.place(f); gap {
+			n++
+		}
+	}
+	return n
+}
+
+// row gives the values of a frame. They are good until another is asked for.
+func (g *grid) row(frame int) []float32 {
+	if frame == g.asked {
+		return g.values
+	}
+	g.asked = frame
+	i, part, gap := g.place(frame)
+	if gap {
+		fillMissing(g.values)
+		return g.values
+	}
+	width := len(g.values)
+	blend(g.values, g.raw.XYZ[i*width:(i+1)*width], g.raw.XYZ[(i+1)*width:(i+2)*width], part)
+	return g.values
 }
 
 // blend sets dst to a*(1-w)+b*w. At the ends a missing neighbour does not matter.

@@ -242,18 +242,18 @@ func (in *interpreter) sideways(ahead vector) vector {
 func (in *interpreter) build(ahead vector) []float32 {
 	x, y, z := newDirection(ahead, in.scale), newDirection(in.upward, in.scale), newDirection(in.sideways(ahead), in.scale)
 	floor := in.u.Floor.Value
-	n := in.raw.Frames()
+	n := in.points.count()
 	out := in.raw.room
 	if size := 3 * n * len(in.points.channels); cap(out) < size {
 		out = make([]float32, 0, size)
 	}
 	straight := x.only >= 0 && y.only >= 0 && z.only >= 0 && !in.flat
-	points := len(in.raw.Points)
 	for f := range n {
 		in.tick(f)
+		row := in.points.row(f)
 		for c := range in.points.channels {
 			if from := &in.points.channels[c].from; straight && from.kind == itself {
-				v := in.raw.XYZ[3*(f*points+from.points[0]):][:3]
+				v := row[3*from.points[0]:][:3]
 				out = append(out, float32(float64(v[x.only])*x.v[x.only]), float32(float64(v[y.only])*y.v[y.only]-floor),
 					float32(float64(v[z.only])*z.v[z.only]))
 				continue
