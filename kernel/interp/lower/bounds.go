@@ -48,6 +48,56 @@ func (w *writer) index(x ast.Expr, of string, held bool, e ast.Expr) string {
 	return w.host(check) + "(" + text + ", len(" + of + "))"
 }
 
+// element writes x[e] of what is no map. What can't be evaluated twice is passed to a function where a value is wanted.
+func (w *writer) element(e *ast.IndexExpr) string {
+	of := w.operandOf(e.X)
+	if !w.exact || steady(w.info, e.X) || !w.wanted[e] || !w.nameable(w.typeOf(e.X)) || !w.nameable(w.typeOf(e)) {
+		return of + "[" + w.index(e.X, of, false, e.Index) + "]"
+	}
+	x := w.fresh("of")
+	return "func(" + x + " " + w.typeString(w.typeOf(e.X)) + ") " + w.typeString(w.typeOf(e)) + " { return " + x +
+		"[" + w.index(e.X, x, true, e.Index) + "] }(" + of + ")"
+}
+
+// findWanted finds the elements of which only the value is wanted.
+func findWanted(file *ast.File) map[*ast.IndexExpr]bool {
+	wanted := map[*ast.IndexExpr]bool{}
+	add := func(all ...ast.Expr) {
+		for _, e := range all {
+			if e == nil {
+				continue
+			}
+			if x, ok := ast.Unparen(e).(*ast.IndexExpr); ok {
+				wanted[x] = true
+			}
+		}
+	}
+	ast.Inspect(file, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.CallExpr:
+			add(n.Args...)
+		case *ast.ReturnStmt:
+			add(n.Results...)
+		case *ast.AssignStmt:
+			add(n.Rhs...)
+		case *ast.ValueSpec:
+			add(n.Values...)
+		case *ast.BinaryExpr:
+			add(n.X, n.Y)
+		case *ast.CompositeLit:
+			add(n.Elts...)
+		case *ast.KeyValueExpr:
+			add(n.Value)
+		case *ast.IfStmt:
+			add(n.Cond)
+		case *ast.SwitchStmt:
+			add(n.Tag)
+		}
+		return true
+	})
+	return wanted
+}
+
 // bounds writes what stands between the brackets of a slice expression.
 func (w *writer) bounds(e *ast.SliceExpr, of string) string {
 	low, high, most := w.optional(e.Low), w.optional(e.High), w.optional(e.Max)

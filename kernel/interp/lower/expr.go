@@ -44,11 +44,10 @@ func (w *writer) expr(e ast.Expr) string {
 		if name := w.generic(e.X); name != "" {
 			return name
 		}
-		of := w.operandOf(e.X)
 		if m, ok := w.typeOf(e.X).Underlying().(*types.Map); ok {
-			return of + "[" + w.value(e.Index, m.Key()) + "]"
+			return w.operandOf(e.X) + "[" + w.value(e.Index, m.Key()) + "]"
 		}
-		return of + "[" + w.index(e.X, of, false, e.Index) + "]"
+		return w.element(e)
 	case *ast.IndexListExpr:
 		return w.generic(e.X)
 	case *ast.SliceExpr:

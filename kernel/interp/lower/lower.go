@@ -42,6 +42,9 @@ func Traced(files *token.FileSet, file *ast.File, pkg *types.Package, info *type
 }
 
 func (w *writer) lower(file *ast.File) (source []byte, refused []Refusal) {
+	if w.exact {
+		w.wanted = findWanted(file)
+	}
 	w.file(file)
 	w.checkCycles()
 	if len(w.refused) > 0 {
@@ -58,6 +61,7 @@ type writer struct {
 	refused []Refusal
 	traced  bool
 	exact   bool // the text of a panic is told to the last number
+	wanted  map[*ast.IndexExpr]bool
 
 	statements int // that have been written
 

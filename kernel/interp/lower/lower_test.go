@@ -237,7 +237,7 @@ func TestRefused(t *testing.T) {
 	b.WriteString("# Go that recipes can't use\n\nThe interpreter can't run this right, so that it is refused before it " +
 		"runs, at the place that is\nmarked here. All else of the language runs as the Go compiler has it, but " +
 		"for three things: a negative\n" +
-		"zero loses its sign where it is passed to a function of the recipe; the text of a recovered panic\nlacks the " +
+		"zero loses its sign where it is passed to a function of the recipe; the text of a recovered panic\nmay lack the " +
 		"numbers where the index of a call's result is out of range; and a format that is put\ntogether while the " +
 		"recipe runs makes it panic if it asks for a type.\n")
 	for _, p := range archived(t, "refused") {
