@@ -112,7 +112,15 @@ func (in *interpreter) checkUnits(m float64, source Ground, size float64, how st
 	}
 	text := fmt.Sprintf("in %s the player would be %s m tall by %s", unit, significant(tall), how)
 	best := bestUnit(size)
-	if source == Said {
+	switch {
+	case metres[best] == m && source == Said:
+		return Refuse("no other unit fits better: look at which points stand for which landmarks, or leave the units to be "+
+			"guessed", "%s", text)
+	case metres[best] == m:
+		in.setUnits(m, source, text)
+		in.note(Warn, "", "%s, and no other unit fits better: look at which points stand for which landmarks", text)
+		return nil
+	case source == Said:
 		return Refuse(fmt.Sprintf("in %s it would be %s m: say %s, or leave the units to be guessed", best,
 			significant(size*metres[best]), best), "%s", text)
 	}

@@ -13,11 +13,11 @@ import (
 // there: stretch after stretch of the frames, each from the chunks that have some of its keys. A chunk holds few keys
 // in both orders, so that every row is looked at about once and the memory in use stays small.
 type assembly struct {
+	*part                   // its keys are those of the frames, increasing
 	index  map[string]int32 // point by name
 	names  []string
 	last   []float64 // key of each point's last row
-	keys   []float64 // of the frames, increasing
-	at     int       // index of the last row's key, or near it
+	now    int       // index of the last row's key, or near it
 	late   []float64 // keys that are missing among keys, in any order and repeated
 	chunks []chunk
 	rows   int
@@ -45,23 +45,23 @@ const (
 	mostEmpty = 100
 )
 
-func newAssembly() *assembly { return &assembly{index: map[string]int32{}} }
+func newAssembly(p *part) *assembly { return &assembly{part: p, index: map[string]int32{}} }
 
-func (a *assembly) add(p *part, r *Rows, first int) error {
-	if p.Key < 0 {
-		return p.at(first, "", "a table with a row for each landmark needs a column of frame numbers or times")
+func (a *assembly) add(r *Rows, first int) error {
+	if a.Key < 0 {
+		return a.at(first, "", "a table with a row for each landmark needs a column of frame numbers or times")
 	}
 	points := make([]int32, len(r.Names))
 	for i, n := range r.Names {
 		points[i] = a.point(n)
 	}
 	for done := 0; done < len(r.Keys); {
-		c := a.room(p.Collector)
+		c := a.room()
 		from, to := done, min(len(r.Keys), done+cap(c.samples)-len(c.samples))
 		for i, key := range r.Keys[from:to] {
 			k := points[r.Points[from+i]]
 			if !(key > a.last[k]) {
-				return a.outOfOrder(p, first+int(r.Places[from+i]), int(k), key)
+				return a.outOfOrder(first+int(r.Places[from+i]), int(k), key)
 			}
 			a.last[k] = key
 			a.see(key)
@@ -73,7 +73,7 @@ func (a *assembly) add(p *part, r *Rows, first int) error {
 	a.rows += len(r.Keys)
 	// A table whose landmarks come one after the other has few empty places at any time.
 	if len(a.keys)*len(a.names) > 10*mostEmpty*(a.rows+1000) {
-		return a.sparse(p, first+int(r.Places[0]))
+		return a.sparse(first + int(r.Places[0]))
 	}
 	return nil
 }
@@ -90,12 +90,12 @@ func (a *assembly) point(name string) int32 {
 }
 
 // room gives a chunk that is not full.
-func (a *assembly) room(c *Collector) *chunk {
+func (a *assembly) room() *chunk {
 	n := len(a.chunks)
 	if n == 0 || len(a.chunks[n-1].samples) == cap(a.chunks[n-1].samples) {
 		// The chunks of short recordings are short.
 		size := min(chunkLen, max(64, a.rows))
-		a.chunks = append(a.chunks, chunk{math.Inf(1), math.Inf(-1), c.takeSamples(size)})
+		a.chunks = append(a.chunks, chunk{math.Inf(1), math.Inf(-1), a.takeSamples(size)})
 		n++
 	}
 	return &a.chunks[n-1]
@@ -126,13 +126,13 @@ func (a *assembly) see(key float64) {
 	n := len(a.keys)
 	switch {
 	case n == 0 || key > a.keys[n-1]:
-		a.keys, a.at = append(a.keys, key), n
-	case key == a.keys[a.at]:
-	case a.at+1 < n && key == a.keys[a.at+1]:
-		a.at++
+		a.keys, a.now = append(a.keys, key), n
+	case key == a.keys[a.now]:
+	case a.now+1 < n && key == a.keys[a.now+1]:
+		a.now++
 	default:
 		at, found := slices.BinarySearch(a.keys, key)
-		if a.at = at; !found {
+		if a.now = at; !found {
 			if a.late = append(a.late, key); len(a.late) > 1<<16+len(a.keys) {
 				a.merge()
 			}
@@ -156,40 +156,43 @@ func (a *assembly) merge() {
 		}
 	}
 	a.keys = slices.Compact(a.keys)
-	a.late, a.at = a.late[:0], 0
+	a.late, a.now = a.late[:0], 0
 }
 
-func (a *assembly) outOfOrder(p *part, place, point int, key float64) error {
-	name := p.Columns[p.Key].Title
+func (a *assembly) outOfOrder(place, point int, key float64) error {
+	name := a.Columns[a.Key].Title
 	if key == a.last[point] {
-		return p.at(place, "delete one of the two lines", "landmark %s is there twice at %s %v", a.names[point], name, key)
+		return a.at(place, "delete one of the two lines", "landmark %s is there twice at %s %v", a.names[point], name, key)
 	}
-	return p.at(place, "sort the lines, or split the file if it holds more than one recording",
+	return a.at(place, "sort the lines, or split the file if it holds more than one recording",
 		"%s goes back from %v to %v for landmark %s", name, a.last[point], key, a.names[point])
 }
 
-func (a *assembly) sparse(p *part, place int) error {
-	return p.at(place, "look at the columns",
+func (a *assembly) sparse(place int) error {
+	return a.at(place, "look at the columns",
 		"hardly any frame has more than one of the %d landmarks: this is no table of frames", len(a.names))
 }
 
 // finish writes the frames in the order of their keys.
-func (a *assembly) finish(p *part) error {
+func (a *assembly) finish() error {
 	a.merge()
 	if len(a.keys)*len(a.names) > mostEmpty*(a.rows+1000) {
-		return a.sparse(p, p.first)
+		return a.sparse(a.first)
 	}
 	width := 3 * len(a.names)
-	out := p.takeRoom(len(a.keys) * width)
-	if out == nil {
-		out = make([]float32, len(a.keys)*width)
+	// What is left of the room is behind the frames until they have all their places.
+	out := a.Room
+	if size := len(a.keys) * width; cap(out) >= size {
+		out = out[:size]
+	} else {
+		out = make([]float32, size)
 	}
 	step := max(1, stretchLen/width)
 	for from := 0; from < len(a.keys); from += step {
 		to := min(from+step, len(a.keys))
 		a.put(a.keys[from:to], out[from*width:to*width])
 	}
-	p.keys, p.raw.Points, p.raw.XYZ = a.keys, a.names, out
+	a.raw.Points, a.raw.XYZ = a.names, out
 	a.chunks = nil
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unsafe"
 
 	"tossline/datasets/recording"
 )
@@ -28,11 +29,12 @@ type Collector struct {
 	Total  int       // values that the whole file holds, by estimate; 0 where unknown
 	Room   []float32 // empty, with room for the values of the file; nil where there is none
 
-	parts  []*part // one a recording
-	index  map[string]*part
-	last   *part
-	inRoom bool // last's values lie at the start of Room
-	rows   int
+	parts   []*part // one a recording
+	index   map[string]*part
+	last    *part
+	inRoom  bool      // last's values lie at the start of Room
+	keyRoom []float64 // part of Room: empty, for the keys of the newest recording
+	rows    int
 }
 
 // part is one recording of the file.
@@ -62,7 +64,7 @@ func (c *Collector) Add(r *Rows, first int) error {
 	}
 	switch {
 	case p.long != nil:
-		return p.long.add(p, r, first)
+		return p.long.add(r, first)
 	case c.Key >= 0:
 		return p.addFrames(r, first)
 	}
@@ -95,8 +97,9 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 		p = &part{Collector: c, about: append([]string(nil), about...), first: place,
 			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Planar: c.planar,
 				Notes: append([]recording.Note(nil), c.notes...)}}
+		c.roomForKeys(p)
 		if c.Long {
-			p.long = newAssembly()
+			p.long = newAssembly(p)
 		} else {
 			p.raw.Points = c.points
 		}
@@ -130,6 +133,26 @@ func (c *Collector) roomFor(p *part) {
 		c.Room = c.Room[n:n]
 	}
 	p.raw.XYZ, c.inRoom = c.Room, true
+}
+
+// roomForKeys gives the last quarter of the room to the keys, one recording after the other. Those of rows that come
+// back later move out.
+func (c *Collector) roomForKeys(p *part) {
+	switch n := len(c.parts); {
+	case n > 0:
+		newest := c.parts[n-1]
+		if used := len(newest.keys); used > 0 && cap(c.keyRoom) > used && &c.keyRoom[:1][0] == &newest.keys[0] {
+			newest.keys, c.keyRoom = newest.keys[:used:used], c.keyRoom[used:used]
+		} else {
+			c.keyRoom = nil
+		}
+	case cap(c.Room) >= 1<<20:
+		from := cap(c.Room) / 8 * 6
+		numbers := c.Room[:from+2][from:]
+		c.keyRoom = unsafe.Slice((*float64)(unsafe.Pointer(&numbers[0])), (cap(c.Room)-from)/2)[:0]
+		c.Room = c.Room[:0:from]
+	}
+	p.keys = c.keyRoom
 }
 
 // flatten puts the points of a picture into the plane where z is 0.
@@ -228,6 +251,9 @@ func (c *Collector) Finish() (*recording.Raw, error) {
 		if err := p.finish(); err != nil {
 			return nil, err
 		}
+		if p.long != nil {
+			c.leaveRoom(p.raw.XYZ)
+		}
 		if first == nil {
 			first = p.raw
 		} else {
@@ -239,6 +265,13 @@ func (c *Collector) Finish() (*recording.Raw, error) {
 	}
 	c.nameParts()
 	return first, nil
+}
+
+// leaveRoom takes values that lie at the start of the room out of it.
+func (c *Collector) leaveRoom(values []float32) {
+	if n := len(values); cap(c.Room) >= n && &c.Room[:1][0] == &values[0] {
+		c.Room = c.Room[n:n]
+	}
 }
 
 // nameParts gives each of several recordings the name of what tells it apart.
@@ -262,7 +295,7 @@ func (c *Collector) nameParts() {
 
 func (p *part) finish() error {
 	if p.long != nil {
-		if err := p.long.finish(p); err != nil {
+		if err := p.long.finish(); err != nil {
 			return err
 		}
 	}
@@ -332,8 +365,8 @@ func (p *part) guessScale() float64 {
 	if len(p.keys) < 2 {
 		return 1
 	}
-	steps := make([]float64, 0, len(p.keys)-1)
-	for i := 1; i < len(p.keys); i++ {
+	var steps []float64
+	for i := 1; i < len(p.keys); i += 1 + len(p.keys)>>20 {
 		steps = append(steps, p.keys[i]-p.keys[i-1])
 	}
 	sort.Float64s(steps)
@@ -357,37 +390,35 @@ const mostFill = 20
 
 // fillFrames puts empty frames where the numbers of the frames leave some out.
 func (p *part) fillFrames() error {
-	step := p.frameStep()
-	first := p.keys[0]
-	last := (p.keys[len(p.keys)-1] - first) / step
-	if last == float64(len(p.keys)-1) {
+	step, first, n := p.frameStep(), p.keys[0], len(p.keys)
+	last := (p.keys[n-1] - first) / step
+	if last == float64(n-1) {
 		return nil
 	}
 	name := p.Columns[p.Key].Title
-	if last != math.Trunc(last) || last > float64(mostFill*len(p.keys)) {
+	if last != math.Trunc(last) || last > float64(mostFill*n) {
 		return recording.Refuse("look at the column",
-			"column %s is no numbering of frames: it runs from %v to %v over %d frames", name, first, p.keys[len(p.keys)-1], len(p.keys))
+			"column %s is no numbering of frames: it runs from %v to %v over %d frames", name, first, p.keys[n-1], n)
 	}
-	width := 3 * len(p.raw.Points)
-	at := make([]int, len(p.keys))
-	for i, key := range p.keys {
-		k := (key - first) / step
-		if k != math.Trunc(k) {
+	for _, key := range p.keys {
+		if k := (key - first) / step; k != math.Trunc(k) {
 			return recording.Refuse("look at the column", "column %s has the frame number %v between two frames", name, key)
 		}
-		at[i] = int(k)
 	}
+	width := 3 * len(p.raw.Points)
+	frames := int(last) + 1
 	// Frames move to their places from the last on, so that none is overwritten before it moves.
-	p.raw.XYZ = slices.Grow(p.raw.XYZ, (int(last)+1)*width-len(p.raw.XYZ))[:(int(last)+1)*width]
+	p.raw.XYZ = slices.Grow(p.raw.XYZ, frames*width-len(p.raw.XYZ))[:frames*width]
 	end := len(p.raw.XYZ)
-	for i := len(at) - 1; i >= 0; i-- {
-		copy(p.raw.XYZ[at[i]*width:], p.raw.XYZ[i*width:(i+1)*width])
-		for k := (at[i] + 1) * width; k < end; k++ {
+	for i := n - 1; i >= 0; i-- {
+		at := int((p.keys[i]-first)/step) * width
+		copy(p.raw.XYZ[at:], p.raw.XYZ[i*width:(i+1)*width])
+		for k := at + width; k < end; k++ {
 			p.raw.XYZ[k] = missing
 		}
-		end = at[i] * width
+		end = at
 	}
-	p.note(recording.Warn, "", "%d frames are left out in column %s: they are missing", int(last)+1-len(p.keys), name)
+	p.note(recording.Warn, "", "%d frames are left out in column %s: they are missing", frames-n, name)
 	return nil
 }
 
