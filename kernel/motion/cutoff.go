@@ -70,7 +70,10 @@ func ChooseCutoffs(t Take, serves []Serve) []float64 {
 		looked++
 		first, last := max(int((release.TimeS-beforeReleaseS)*t.Rate), 0), min(int(contact.TimeS*t.Rate), t.Len()-1)
 		for place, name := range t.Layout.Names() {
-			if hz := (source{&t}).residualCutoff(place, first, last); hz > 0 && name != landmark.Ball {
+			if name == landmark.Ball {
+				continue
+			}
+			if hz := (source{&t}).residualCutoff(place, first, last); hz > 0 {
 				found[place] = append(found[place], hz)
 			}
 		}
@@ -91,7 +94,7 @@ func ChooseCutoffs(t Take, serves []Serve) []float64 {
 func (s source) residualCutoff(place, first, last int) float64 {
 	highest := math.NaN()
 	for k := range 3 {
-		x := s.channel(place, k)[first : last+1]
+		x := s.stretch(place, k, first, last)
 		signal.FillGaps(x, int(longestGapS*s.take.Rate))
 		if hz := signal.ResidualCutoff(x, s.take.Rate); !(hz <= highest) {
 			highest = hz

@@ -120,10 +120,15 @@ func (s source) first(names ...landmark.Name) int {
 
 // channel is one coordinate of a landmark as it was recorded.
 func (s source) channel(place, coordinate int) []float64 {
+	return s.stretch(place, coordinate, 0, s.take.Len()-1)
+}
+
+// stretch is a channel from one frame to another.
+func (s source) stretch(place, coordinate, first, last int) []float64 {
 	width := 3 * s.take.Layout.Len()
-	x := make([]float64, s.take.Len())
+	x := make([]float64, last-first+1)
 	for i := range x {
-		x[i] = float64(s.take.Frames[i*width+3*place+coordinate])
+		x[i] = float64(s.take.Frames[(first+i)*width+3*place+coordinate])
 	}
 	return x
 }

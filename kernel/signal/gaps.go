@@ -20,29 +20,18 @@ const fewestASide = 3
 // FillGaps fills, in place, every run of at most longest missing samples that has three samples or more on either
 // side nearby, by the cubic spline with not-a-knot ends through the nearest samples (up to eight a side). Longer runs
 // and runs at an end stay missing. It returns how many samples it filled.
-func FillGaps(x []float64, longest int) int {
-	filled, _ := fillGaps(x, 0, 1, len(x), longest)
-	return filled
-}
-
-// fillGaps is FillGaps for the n samples x[offset], x[offset+stride], ...; left is how many stay missing.
-func fillGaps(x []float64, offset, stride, n, longest int) (filled, left int) {
-	for i := 0; i < n; i++ {
-		if !math.IsNaN(x[offset+i*stride]) {
-			continue
-		}
+func FillGaps(x []float64, longest int) (filled int) {
+	for i := 0; i < len(x); i++ {
 		end := i
-		for end < n && math.IsNaN(x[offset+end*stride]) {
+		for end < len(x) && math.IsNaN(x[end]) {
 			end++
 		}
-		if end < n && end-i <= longest && fillGap(x[offset:], stride, i, end, n) {
+		if i < end && end < len(x) && end-i <= longest && fillGap(x, 1, i, end, len(x)) {
 			filled += end - i
-		} else {
-			left += end - i
 		}
 		i = end
 	}
-	return filled, left
+	return filled
 }
 
 // fillGap fills samples from to end-1 of the n samples x[0], x[stride], ..., if enough of them lie on either side.

@@ -23,11 +23,12 @@ func ResidualCutoff(x []float64, rateHz float64) float64 {
 	if len(x) < 4*Pad || stretchEnd(x, 0) < len(x) {
 		return math.NaN()
 	}
-	var cutoffs, residuals []float64
+	var cutoffs, residuals, room []float64
 	filtered := make([]float64, len(x))
 	for hz := residualStepHz; hz < straightTo*rateHz/2; hz += residualStepHz {
+		room = DualPass(hz, rateHz).zeroPhase(filtered, x, room)
 		cutoffs = append(cutoffs, hz)
-		residuals = append(residuals, residual(filtered, x, DualPass(hz, rateHz)))
+		residuals = append(residuals, rootMeanSquare(x, filtered))
 	}
 	from := 0
 	for from < len(cutoffs) && cutoffs[from] < straightFrom*rateHz/2 {
@@ -49,9 +50,8 @@ func ResidualCutoff(x []float64, rateHz float64) float64 {
 	return cutoffs[len(cutoffs)-1]
 }
 
-// residual is the root mean square of what f takes away from x.
-func residual(filtered, x []float64, f Lowpass) float64 {
-	f.ZeroPhaseTo(filtered, x)
+// rootMeanSquare is that of what the filter took away from x.
+func rootMeanSquare(x, filtered []float64) float64 {
 	sum := 0.0
 	for i, v := range x {
 		sum += (v - filtered[i]) * (v - filtered[i])
