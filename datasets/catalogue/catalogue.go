@@ -49,8 +49,8 @@ type Serve struct {
 	First, Last int // frames of the recording, inclusive
 	Events      motion.Events
 
-	Type, CourtSide, Outcome string  // "" where unknown
-	BallSpeedMS              float64 // m/s; 0 where unknown
+	Type, Stance, CourtSide, Outcome string  // "" where unknown
+	BallSpeedMS                      float64 // m/s; 0 where unknown
 
 	LeftOut  string // why it is not measured; "" for the serves that are
 	Position int    // place among the serves that are measured; -1 for those left out. Set by the catalogue.

@@ -25,11 +25,11 @@ type list struct {
 	Measured   []string
 	Words      []string // every text that repeats; Words[0] is ""
 
-	ID                                []string
-	Recording, First, Last            []int32
-	Type, CourtSide, Outcome, LeftOut []uint32 // indices into Words
-	BallSpeedMS                       []float64
-	Keys                              []byte // a Key for each serve
+	ID                                        []string
+	Recording, First, Last                    []int32
+	Type, Stance, CourtSide, Outcome, LeftOut []uint32 // indices into Words
+	BallSpeedMS                               []float64
+	Keys                                      []byte // a Key for each serve
 
 	// Events, len(Kinds) for each serve.
 	Times, Confidences []float64 // Times is NaN where there is no such event
@@ -53,7 +53,7 @@ func newList(c Content) list {
 	n := len(c.Serves)
 	l.ID, l.BallSpeedMS = make([]string, n), make([]float64, n)
 	l.Recording, l.First, l.Last = make([]int32, n), make([]int32, n), make([]int32, n)
-	l.Type, l.CourtSide = make([]uint32, n), make([]uint32, n)
+	l.Type, l.Stance, l.CourtSide = make([]uint32, n), make([]uint32, n), make([]uint32, n)
 	l.Outcome, l.LeftOut = make([]uint32, n), make([]uint32, n)
 	l.Keys = make([]byte, 0, 16*n)
 	m := n * len(l.Kinds)
@@ -65,7 +65,7 @@ func newList(c Content) list {
 	for row, s := range c.Serves {
 		l.ID[row], l.BallSpeedMS[row] = string(s.ID), s.BallSpeedMS
 		l.Recording[row], l.First[row], l.Last[row] = int32(s.Recording), int32(s.First), int32(s.Last)
-		l.Type[row], l.CourtSide[row] = words.add(s.Type), words.add(s.CourtSide)
+		l.Type[row], l.Stance[row], l.CourtSide[row] = words.add(s.Type), words.add(s.Stance), words.add(s.CourtSide)
 		l.Outcome[row], l.LeftOut[row] = words.add(s.Outcome), words.add(s.LeftOut)
 		l.setEvents(row, s.Events, &words)
 		key := l.contentKey(row)
@@ -134,6 +134,7 @@ func (l *list) serve(row int) Serve {
 		Last:        int(l.Last[row]),
 		Events:      l.events(row),
 		Type:        l.word(l.Type[row]),
+		Stance:      l.word(l.Stance[row]),
 		CourtSide:   l.word(l.CourtSide[row]),
 		Outcome:     l.word(l.Outcome[row]),
 		BallSpeedMS: l.BallSpeedMS[row],
@@ -179,7 +180,7 @@ func (l *list) check() error {
 	if len(l.Words) == 0 || l.Words[0] != "" {
 		return errors.New("its list of words is damaged")
 	}
-	for _, column := range [][]uint32{l.Type, l.CourtSide, l.Outcome, l.LeftOut} {
+	for _, column := range [][]uint32{l.Type, l.Stance, l.CourtSide, l.Outcome, l.LeftOut} {
 		if err := l.checkWords(column, n); err != nil {
 			return err
 		}

@@ -72,6 +72,7 @@ func (c *Catalogue) particularsOf(rows []int) table.Table {
 		text("level", "Level", func(r int) string { return recording(r).Level }),
 		number("birth_year", "Birth year", "", func(r int) float64 { return orMissing(float64(recording(r).BirthYear)) }),
 		text("serve_type", "Serve type", func(r int) string { return l.word(l.Type[r]) }),
+		text("stance_type", "Stance type", func(r int) string { return l.word(l.Stance[r]) }),
 		text("court_side", "Court side", func(r int) string { return l.word(l.CourtSide[r]) }),
 		number("ball_speed_m_s", "Ball speed", "m/s", func(r int) float64 { return orMissing(l.BallSpeedMS[r]) }),
 		text("outcome", "Outcome", func(r int) string { return l.word(l.Outcome[r]) }),

@@ -174,6 +174,7 @@ func (f *filling) particulars(added []season.Added) []season.Edit {
 			id := added[i].Serves[j]
 			say(id, "court_side", serve.CourtSide)
 			say(id, "serve_type", serve.ServeType)
+			say(id, "stance_type", serve.StanceType)
 			say(id, "outcome", serve.Outcome)
 			say(id, "ball_speed_m_s", strconv.FormatFloat(serve.BallSpeedMS, 'f', 1, 64))
 		}

@@ -111,6 +111,10 @@ func (c *session) model(take *Take) (stretches []stretch, end float64) {
 	for i := range c.serves {
 		known := Serve{CourtSide: side, ServeType: "flat", Outcome: outcome(d)}
 		p := m.draw(usual, day, d)
+		known.StanceType = "platform"
+		if p.pinpoint {
+			known.StanceType = "pinpoint"
+		}
 		switch u := d.Float64(); {
 		case u < 0.15:
 			known.ServeType = "slice"

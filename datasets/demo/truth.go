@@ -8,9 +8,10 @@ import (
 
 // Serve is what is known of one serve of a take: the particulars that an analyst would type in, and the truth.
 type Serve struct {
-	CourtSide   string  `json:"court_side"` // "deuce" or "ad"
-	ServeType   string  `json:"serve_type"` // "flat", "slice" or "kick"
-	Outcome     string  `json:"outcome"`    // "in", "net", "long" or "wide"
+	CourtSide   string  `json:"court_side"`  // "deuce" or "ad"
+	ServeType   string  `json:"serve_type"`  // "flat", "slice" or "kick"
+	StanceType  string  `json:"stance_type"` // "platform" or "pinpoint"
+	Outcome     string  `json:"outcome"`     // "in", "net", "long" or "wide"
 	BallSpeedMS float64 `json:"ball_speed_m_s"`
 	Truth       Truth   `json:"truth"`
 }

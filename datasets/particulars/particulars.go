@@ -21,7 +21,7 @@ import (
 //
 //	of a recording  player, session (ISO date), hand ("left", "right"), height_m
 //	of a player     level, birth_year
-//	of a serve      serve_type, court_side, ball_speed_m_s, outcome
+//	of a serve      serve_type, stance_type, court_side, ball_speed_m_s, outcome
 //
 // What is absent is unknown.
 type Facts map[string]string
@@ -45,12 +45,13 @@ func (f Facts) options(o recording.Options) recording.Options {
 // targets says of what each field that becomes an edit is.
 var targets = map[string]season.Target{
 	"level": season.OnPlayer, "birth_year": season.OnPlayer, "height_m": season.OnPlayer,
-	"serve_type": season.OnServe, "court_side": season.OnServe,
+	"serve_type": season.OnServe, "stance_type": season.OnServe, "court_side": season.OnServe,
 	"ball_speed_m_s": season.OnServe, "outcome": season.OnServe,
 }
 
 // order is the order in which edits are made.
-var order = []string{"level", "birth_year", "height_m", "serve_type", "court_side", "ball_speed_m_s", "outcome"}
+var order = []string{"level", "birth_year", "height_m", "serve_type", "stance_type", "court_side", "ball_speed_m_s",
+	"outcome"}
 
 // edits gives the edits of a target; subject is a serve's id or a player's name.
 func (f Facts) edits(target season.Target, subject string) []season.Edit {
@@ -71,6 +72,7 @@ var words = map[string]string{
 	"height": "height_m", "stature": "height_m", "bodyheight": "height_m",
 	"level": "level", "birthyear": "birth_year", "yearofbirth": "birth_year", "born": "birth_year",
 	"servetype": "serve_type", "type": "serve_type", "spin": "serve_type",
+	"stance": "stance_type", "stancetype": "stance_type",
 	"courtside": "court_side", "court": "court_side", "side": "court_side",
 	"ballspeed": "ball_speed_m_s", "speed": "ball_speed_m_s", "servespeed": "ball_speed_m_s",
 	"outcome": "outcome", "result": "outcome",
@@ -89,6 +91,14 @@ func read(field, text, unit string) (string, error) {
 			return string(motion.HandRight), nil
 		}
 		return "", fmt.Errorf("expected left or right, found %s", recording.Quote(text))
+	case "stance_type":
+		switch squeeze(text) {
+		case "platform", "footback":
+			return "platform", nil
+		case "pinpoint", "footup":
+			return "pinpoint", nil
+		}
+		return "", fmt.Errorf("expected platform (foot back) or pinpoint (foot up), found %s", recording.Quote(text))
 	case "court_side":
 		switch strings.ToLower(text) {
 		case "deuce", "d", "right":

@@ -59,6 +59,7 @@ func TestSheetRefused(t *testing.T) {
 		{"serve", "file,serve,outcome\na,0,in\n", "expected the number of a serve from 1"},
 		{"height", "file,height\na,tall\n", "expected a height"},
 		{"side", "file,court_side\na,middle\n", "expected deuce or ad"},
+		{"stance", "file,stance\na,wide\n", "expected platform (foot back) or pinpoint (foot up)"},
 		{"quotes", "file,player\n\"a,b\n", "line"},
 	} {
 		if _, err := ReadSheet(strings.NewReader(c.text)); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -123,9 +124,9 @@ func stored(t *testing.T) (*season.Writer, *recording.Understanding, []motion.Se
 
 func TestServesOfASheet(t *testing.T) {
 	w, u, serves, ids := stored(t)
-	text := "file,serve,contact_s,serve_type,court_side,ball_speed_kmh,outcome,level\n" +
-		"a,2,,kick,,,net,\na.bvh,,2.53,slice,ad,144,in,\na,,,flat,deuce,,,club\na,9,,kick,,,,\n" +
-		"\"a.bvh\"," + string(ids[0]) + ",,,,90,out,\n"
+	text := "file,serve,contact_s,serve_type,stance,court_side,ball_speed_kmh,outcome,level\n" +
+		"a,2,,kick,foot up,,,net,\na.bvh,,2.53,slice,,ad,144,in,\na,,,flat,Platform,deuce,,,club\na,9,,kick,,,,,\n" +
+		"\"a.bvh\"," + string(ids[0]) + ",,,,,90,out,\n"
 	edits, notes := Beside{Sheet: sheet(t, text)}.Edits("a.bvh", u, serves, ids)
 	if len(notes) != 1 || !strings.Contains(notes[0].Text, "no such serve") || notes[0].Where != "line 5" {
 		t.Errorf("notes %v", notes)
@@ -140,7 +141,7 @@ func TestServesOfASheet(t *testing.T) {
 	p := c.ParticularsOfAll()
 	for column, want := range map[string][]string{"serve_type": {"flat", "kick", "slice"}, "court_side": {"deuce", "deuce",
 		"ad"},
-		"outcome": {"out", "net", "in"}} {
+		"stance_type": {"platform", "pinpoint", "platform"}, "outcome": {"out", "net", "in"}} {
 		if got := p.Texts(column); !reflect.DeepEqual(got, want) {
 			t.Errorf("%s %v, want %v", column, got, want)
 		}

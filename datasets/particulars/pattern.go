@@ -33,7 +33,7 @@ func ParsePattern(text string) (*Pattern, error) {
 		field := words[squeeze(text[m[0]+1:m[1]-1])]
 		if field == "" || field == "ball_speed_m_s" {
 			return nil, fmt.Errorf("the pattern %s: there is no %s; use {player}, {session}, {hand}, {height}, {level}, "+
-				"{birth_year}, {serve_type}, {court_side}, {outcome} and *", text, text[m[0]:m[1]])
+				"{birth_year}, {serve_type}, {stance_type}, {court_side}, {outcome} and *", text, text[m[0]:m[1]])
 		}
 		if field == "session" {
 			form += `(\d{4}-\d{2}-\d{2}|\d{8}|\d{1,2}\.\d{1,2}\.\d{4})`

@@ -136,7 +136,8 @@ func understand(titles []string) ([]column, error) {
 	}
 	if !hasFile || !hasFact {
 		return nil, recording.At(1, 0, "the table of particulars needs a column file, and columns such as player, session, "+
-			"hand, height_m, serve, serve_type, court_side, ball_speed_kmh or outcome; found %s", strings.Join(titles, ", "))
+			"hand, height_m, serve, serve_type, stance_type, court_side, ball_speed_kmh or outcome; found %s",
+			strings.Join(titles, ", "))
 	}
 	return columns, nil
 }

@@ -1,10 +1,7 @@
 package recording
 
-// CutTake and HeadingOf are for tests that need the demo season, which imports this package.
-var (
-	CutTake   = cutTake
-	HeadingOf = headingOf
-)
+// HeadingOf is for a test that needs the demo season, which imports this package.
+var HeadingOf = headingOf
 
 // ShortPieces makes pieces as short as they can be, until the function that it gives is called.
 func ShortPieces() func() {

@@ -1,9 +1,11 @@
 package recording
 
 import (
+	"context"
 	"maps"
 	"math"
 	"runtime"
+	"runtime/debug"
 	"sync"
 
 	"tossline/kernel/motion"
@@ -45,10 +47,15 @@ func headingOf(t motion.Take) (motion.Heading, bool) {
 	return motion.Heading{}, false
 }
 
-// cutTake is motion.Cut piece by piece. The hand that most pieces show by their serves is that of the take.
-func cutTake(t motion.Take, tick func()) motion.Found {
+// Cut is motion.Cut for a take of any length, piece by piece. The hand that most pieces show by their serves is that of
+// the take. tick hears now and then that the work goes on; it may be nil. Cut stops with ctx.Err() when ctx ends. A panic
+// in a piece, such as the fault of a mapped file that was cut short, comes up on the calling goroutine.
+func Cut(ctx context.Context, t motion.Take, tick func()) (motion.Found, error) {
 	all := pieces(t)
-	found := cutPieces(t, all, tick)
+	found, err := cutPieces(ctx, t, all, tick)
+	if err != nil {
+		return motion.Found{}, err
+	}
 	votes := map[motion.Hand]float64{}
 	for i := range all {
 		if found[i].Hand != motion.HandUnknown {
@@ -56,7 +63,7 @@ func cutTake(t motion.Take, tick func()) motion.Found {
 		}
 	}
 	if len(all) == 1 {
-		return found[0]
+		return found[0], nil
 	}
 	whole := motion.Found{}
 	if t.Hand = motion.HandRight; votes[motion.HandLeft] > votes[motion.HandRight] {
@@ -82,26 +89,40 @@ func cutTake(t motion.Take, tick func()) motion.Found {
 	if len(whole.Serves) == 0 {
 		whole.Notes = found[0].Notes // why there is none
 	}
-	return whole
+	return whole, nil
 }
 
 // cutPieces cuts pieces, as many at a time as there are processors.
-func cutPieces(t motion.Take, all [][2]int, tick func()) []motion.Found {
+func cutPieces(ctx context.Context, t motion.Take, all [][2]int, tick func()) ([]motion.Found, error) {
 	found := make([]motion.Found, len(all))
 	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
 	var left sync.WaitGroup
+	var first any
+	var once sync.Once
 	for i, piece := range all {
 		slots <- struct{}{}
+		if ctx.Err() != nil {
+			break
+		}
 		if tick != nil {
 			tick()
 		}
 		left.Go(func() {
+			defer func() { <-slots }()
+			defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+			defer func() {
+				if fault := recover(); fault != nil {
+					once.Do(func() { first = fault })
+				}
+			}()
 			found[i] = motion.Cut(pieceOf(t, piece))
-			<-slots
 		})
 	}
 	left.Wait()
-	return found
+	if first != nil {
+		panic(first)
+	}
+	return found, ctx.Err()
 }
 
 // chooseCutoffs is motion.ChooseCutoffs on the first piece that has a whole serve.

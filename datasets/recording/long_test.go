@@ -29,7 +29,10 @@ func TestLongTakeIsCutLikeAShortOne(t *testing.T) {
 		take.Frames = append(take.Frames, made.Frames...)
 	}
 	whole, ticks := motion.Cut(take), 0
-	got := recording.CutTake(take, func() { ticks++ })
+	got, err := recording.Cut(t.Context(), take, func() { ticks++ })
+	if err != nil {
+		t.Fatal(err)
+	}
 	if got.Hand != whole.Hand || got.HandWhy == "" || ticks < 2 {
 		t.Errorf("hand %q (%s), want %q; %d ticks", got.Hand, got.HandWhy, whole.Hand, ticks)
 	}
@@ -53,8 +56,22 @@ func TestLongTakeIsCutLikeAShortOne(t *testing.T) {
 			t.Errorf("contact %d at %.3f s, at once %.3f s", i, a[i], b[i])
 		}
 	}
+	stopped, stop := context.WithCancel(t.Context())
+	if _, err := recording.Cut(stopped, take, stop); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped after the first piece: %v", err)
+	}
 	h, ok := recording.HeadingOf(take)
 	if want, _ := motion.EstimateHeading(take); !ok || math.Abs(h.Radians-want.Radians) > 0.05 {
 		t.Errorf("heading %v, at once %v", h.Radians, want.Radians)
 	}
+}
+
+// TestCutGivesPanicsToItsCaller cuts a take that has fewer values than its layout asks for.
+func TestCutGivesPanicsToItsCaller(t *testing.T) {
+	defer func() {
+		if recover() == nil {
+			t.Error("no panic")
+		}
+	}()
+	recording.Cut(t.Context(), motion.Take{Rate: math.NaN(), Layout: nil}, nil)
 }

@@ -92,7 +92,9 @@ func prepareAll(ctx context.Context, raw *Raw, o Options, room []float32) (*Prep
 		}
 		room = keepSignals(&u, take.Frames, room)
 		p := &Prepared{Understanding: u, Take: take}
-		p.cut(one.tick)
+		if err := p.cut(ctx, one.tick); err != nil {
+			return nil, err
+		}
 		all = append(all, p)
 	}
 	if len(all) == 0 {
@@ -134,8 +136,11 @@ func partHash(sha256OfFile, part string) string {
 }
 
 // cut finds the serves and the hitting hand, and tells them.
-func (p *Prepared) cut(tick func()) {
-	found := cutTake(p.Take, tick)
+func (p *Prepared) cut(ctx context.Context, tick func()) error {
+	found, err := Cut(ctx, p.Take, tick)
+	if err != nil {
+		return err
+	}
 	u := &p.Understanding
 	p.Serves = found.Serves
 	u.Serves = make([]ServeFound, 0, len(found.Serves))
@@ -158,4 +163,5 @@ func (p *Prepared) cut(tick func()) {
 	for _, text := range found.Notes {
 		u.Notes = append(u.Notes, Note{Info, "", text})
 	}
+	return nil
 }

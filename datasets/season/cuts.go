@@ -13,6 +13,7 @@ import (
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/frames"
+	"tossline/datasets/recording"
 	"tossline/kernel/motion"
 )
 
@@ -265,14 +266,14 @@ func (p *pieces) cut(first, last int) (motion.Serve, error) {
 // those that the import found. hand is the hitting hand, HandUnknown to leave it as it is. Serves that are found where
 // one was before keep its id, and with it everything that people said of it; serves that were cut by hand stay. A later
 // import of the same file that finds other serves takes the place of this.
-func (s *Season) Recut(ctx context.Context, recording string, hand motion.Hand) ([]Edit, error) {
+func (s *Season) Recut(ctx context.Context, id string, hand motion.Hand) ([]Edit, error) {
 	c, err := s.Snapshot(ctx)
 	if err != nil {
 		return nil, err
 	}
-	of := slices.IndexFunc(c.Recordings(), func(r catalogue.Recording) bool { return r.ID == recording })
+	of := slices.IndexFunc(c.Recordings(), func(r catalogue.Recording) bool { return r.ID == id })
 	if of < 0 {
-		return nil, fmt.Errorf("no recording %s in this season", recording)
+		return nil, fmt.Errorf("no recording %s in this season", id)
 	}
 	take, err := c.Take(of)
 	if err != nil {
@@ -280,16 +281,16 @@ func (s *Season) Recut(ctx context.Context, recording string, hand motion.Hand) 
 	}
 	take.Hand, take.Cutoffs = cmp.Or(hand, take.Hand), nil // as an import finds them
 	var found motion.Found
-	if err := frames.Guard(func() error {
-		found = motion.Cut(take)
-		return nil
+	if err := frames.Guard(func() (err error) {
+		found, err = recording.Cut(ctx, take, nil)
+		return err
 	}); err != nil {
 		return nil, err
 	}
 	if err := checkHand(string(take.Hand)); err != nil {
 		return nil, err
 	}
-	cuts, err := s.named(ctx, recording, found.Serves, take.Rate)
+	cuts, err := s.named(ctx, id, found.Serves, take.Rate)
 	if err != nil {
 		return nil, err
 	}
@@ -297,9 +298,9 @@ func (s *Season) Recut(ctx context.Context, recording string, hand motion.Hand) 
 	if err != nil {
 		return nil, fmt.Errorf("the times of the serves found are no numbers: %w", err)
 	}
-	edits := []Edit{{OnRecording, recording, cutField, string(text)}}
+	edits := []Edit{{OnRecording, id, cutField, string(text)}}
 	if hand != motion.HandUnknown {
-		edits = append(edits, Edit{OnRecording, recording, "hand", string(hand)})
+		edits = append(edits, Edit{OnRecording, id, "hand", string(hand)})
 	}
 	return edits, nil
 }

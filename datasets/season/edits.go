@@ -29,6 +29,7 @@ const (
 //
 //	target     field           value
 //	serve      serve_type      text: "flat", "slice", "kick"
+//	serve      stance_type     "platform" or "pinpoint"
 //	serve      court_side      "deuce" or "ad"
 //	serve      ball_speed_m_s  number
 //	serve      outcome         text: "in", "long", "net"
@@ -146,6 +147,7 @@ func (e Edit) check() error {
 var fields = map[Target]map[string]func(string) error{
 	OnServe: {
 		"serve_type":     anyText,
+		"stance_type":    oneOf("platform", "pinpoint"),
 		"court_side":     oneOf("deuce", "ad"),
 		"ball_speed_m_s": numberBetween("a ball speed", "m/s", 1, 100),
 		"outcome":        anyText,

@@ -288,6 +288,7 @@ func TestEditRefuses(t *testing.T) {
 		"height in cm":      {Edit{OnPlayer, "Tuva Brandt", "height_m", "174"}, "between 0.5 and 2.6"},
 		"no player":         {Edit{OnPlayer, " ", "level", "junior"}, "expected a name"},
 		"court side":        {Edit{OnServe, string(id), "court_side", "left"}, "deuce or ad"},
+		"stance":            {Edit{OnServe, string(id), "stance_type", "wide"}, "platform or pinpoint"},
 		"two lines":         {Edit{OnServe, string(id), "outcome", "in\nout"}, "one line"},
 		"stretch":           {Edit{OnServe, string(id), "stretch", "9-3"}, "two frames"},
 		"not a serve":       {Edit{OnRecording, string(id)[:12], "serve.x", "{"}, "first and a last frame"},

@@ -342,6 +342,7 @@ func (s said) apply(serve catalogue.Serve, cutOff string, recordings []catalogue
 	id, r := string(serve.ID), &recordings[serve.Recording]
 	serve.Events = motion.ApplyCorrections(serve.Events, s.corrections(serve.ID, r.RateHz))
 	serve.Type = s.text(OnServe, id, "serve_type", "")
+	serve.Stance = s.text(OnServe, id, "stance_type", "")
 	serve.CourtSide = s.text(OnServe, id, "court_side", "")
 	serve.Outcome = s.text(OnServe, id, "outcome", "")
 	serve.BallSpeedMS = s.number(OnServe, id, "ball_speed_m_s", 0)

@@ -191,12 +191,13 @@ func (r *recipe) understand(s *setting, field *ast.Field) bool {
 
 var (
 	tagKeys = []string{"unit", "from", "choices", "min", "max", "step", "default"}
-	lists   = []string{"players", "sessions", "measures", "hands", "serve types", "levels"}
+	lists   = []string{"players", "sessions", "measures", "hands", "serve types", "stance types", "levels"}
 )
 
 // columns are the columns of a season's particulars that the lists are taken from.
 var columns = map[string]string{
-	"players": "player", "sessions": "session", "hands": "hand", "serve types": "serve_type", "levels": "level",
+	"players": "player", "sessions": "session", "hands": "hand", "serve types": "serve_type",
+	"stance types": "stance_type", "levels": "level",
 }
 
 func tagsOf(tag reflect.StructTag) []string {

@@ -33,8 +33,8 @@ What is not said by a flag is taken from a table of particulars, the file's name
 what was understood is printed. Nothing is stored with --dry-run.
 
 A landmark map that is said with --map is kept for files with the same points. The table of particulars is CSV with a
-column file, and columns such as player, session, hand, height_m, level, serve, serve_type, court_side,
-ball_speed_kmh and outcome; a row with the number of a serve in its recording, or the time contact_s, is about that
+column file, and columns such as player, session, hand, height_m, level, serve, serve_type, stance_type,
+court_side, ball_speed_kmh and outcome; a row with the number of a serve in its recording, or the time contact_s, is about that
 serve.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
   tossline import --season club --dry-run --json --units cm take.csv

@@ -285,7 +285,8 @@ func (f *Folder) Serves(ctx context.Context, player, session string) (Listing, e
 func serveLine(s catalogue.Serve, r catalogue.Recording) ServeLine {
 	line := ServeLine{
 		Serve: string(s.ID), Recording: r.ID, FromS: float64(s.First) / r.RateHz, ToS: float64(s.Last) / r.RateHz,
-		LeftOut: s.LeftOut, ServeType: s.Type, CourtSide: s.CourtSide, Outcome: s.Outcome, BallSpeedMS: s.BallSpeedMS,
+		LeftOut: s.LeftOut, ServeType: s.Type, StanceType: s.Stance, CourtSide: s.CourtSide, Outcome: s.Outcome,
+		BallSpeedMS: s.BallSpeedMS,
 	}
 	for _, kind := range motion.EventKinds {
 		if e, ok := s.Events[kind]; ok {
@@ -407,7 +408,8 @@ func (t teller) said(m season.Made, of string) string {
 
 // fieldTitles are what a reader calls the fields of edits.
 var fieldTitles = map[string]string{
-	"serve_type": "Serve type", "court_side": "Court side", "ball_speed_m_s": "Ball speed, m/s", "outcome": "Outcome",
+	"serve_type": "Serve type", "stance_type": "Stance type", "court_side": "Court side",
+	"ball_speed_m_s": "Ball speed, m/s", "outcome": "Outcome",
 	"stretch": "Frames", "player": "Player", "session": "Session", "hand": "Hitting hand", "height_m": "Height, m",
 	"level": "Level", "birth_year": "Birth year",
 }

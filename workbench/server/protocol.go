@@ -240,6 +240,7 @@ type ServeLine struct {
 	LeftOut     string   `json:"left_out,omitempty"` // why it is not measured
 	ByHand      []string `json:"by_hand,omitempty"`  // events that a person set
 	ServeType   string   `json:"serve_type,omitempty"`
+	StanceType  string   `json:"stance_type,omitempty"`
 	CourtSide   string   `json:"court_side,omitempty"`
 	Outcome     string   `json:"outcome,omitempty"`
 	BallSpeedMS float64  `json:"ball_speed_m_s,omitempty"`
