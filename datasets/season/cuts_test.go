@@ -13,6 +13,7 @@ import (
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/demo"
+	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
 )
@@ -38,12 +39,17 @@ type recorded struct {
 
 func record(t *testing.T, keep func([]motion.Serve) []motion.Serve) *recorded {
 	t.Helper()
+	return recordTake(t, firstTake(), keep)
+}
+
+func recordTake(t *testing.T, take demo.Take, keep func([]motion.Serve) []motion.Serve) *recorded {
+	t.Helper()
 	w, err := season.Create(filepath.Join(t.TempDir(), "season"), "test")
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { w.Close() })
-	r := &recorded{Writer: w, t: t, take: firstTake()}
+	r := &recorded{Writer: w, t: t, take: take}
 	if added := r.add(keep); added.Outcome != season.New {
 		t.Fatal(added)
 	}
@@ -55,10 +61,14 @@ func asFound(s []motion.Serve) []motion.Serve { return s }
 // add imports the take, with the serves that keep makes of those found.
 func (r *recorded) add(keep func([]motion.Serve) []motion.Serve) season.Added {
 	r.t.Helper()
+	found, err := recording.Cut(context.Background(), r.take.Take, nil)
+	if err != nil {
+		r.t.Fatal(err)
+	}
 	added, err := r.AddRecording(context.Background(), season.Import{
 		File: "take.csv", SourceSHA256: strings.Repeat("a1", 32), Format: "csv", RateHz: r.take.Rate,
 		Layout: r.take.Layout, Frames: r.take.Frames, Hand: r.take.Hand, Player: "Oriel Nash", Session: "2026-03-14",
-		HeightM: 1.7, Serves: keep(slices.Clone(motion.Cut(r.take.Take).Serves)),
+		HeightM: 1.7, Serves: keep(found.Serves),
 	})
 	if err != nil {
 		r.t.Fatal(err)
@@ -235,6 +245,45 @@ func TestRecut(t *testing.T) {
 	history, err := r.History(ctx, r.recording, 10)
 	if err != nil || len(history) != 1 || history[0].Undone.IsZero() {
 		t.Errorf("the cut is not out of force after an import that found other serves: %v, %v", history, err)
+	}
+}
+
+// TestRecutOfALongTake cuts a take again that is so long that it is cut piece by piece: what is found is what the import
+// found, and hand corrections stay.
+func TestRecutOfALongTake(t *testing.T) {
+	if testing.Short() {
+		t.Skip("cutting a quarter of an hour only computes")
+	}
+	take := firstTake()
+	for once := take.Frames; take.Len() < 210_000; {
+		take.Frames = append(take.Frames[:len(take.Frames):len(take.Frames)], once...)
+	}
+	r := recordTake(t, take, asFound)
+	if len(r.ids) < 100 {
+		t.Fatalf("%d serves", len(r.ids))
+	}
+	last, middle := r.ids[len(r.ids)-1], r.ids[len(r.ids)/2]
+	c := r.catalogue()
+	s, _ := c.Find(last)
+	moved := s.ContactS() + 0.02
+	r.edit([]season.Edit{season.MoveEvent(last, motion.Contact, moved), season.Discard(middle, "a let")}, nil)
+	before := r.serves()
+	batch := r.edit(r.Recut(t.Context(), r.recording, motion.HandUnknown))
+	if after := r.serves(); !slices.Equal(after, before) {
+		t.Errorf("after the cut:\n%s\nwant:\n%s", strings.Join(after, "\n"), strings.Join(before, "\n"))
+	}
+	c = r.catalogue()
+	if s, _ := c.Find(last); s.ContactS() != moved || !s.Events[motion.Contact].ByHand {
+		t.Errorf("contact of %s at %.3f, want it where a person set it, at %.3f", last, s.ContactS(), moved)
+	}
+	if s, _ := c.Find(middle); s.LeftOut != "discarded: a let" {
+		t.Errorf("serve %s is left out because %q", middle, s.LeftOut)
+	}
+	r.undone(batch, before)
+	stopped, stop := context.WithCancel(t.Context())
+	stop()
+	if _, err := r.Recut(stopped, r.recording, motion.HandUnknown); !errors.Is(err, context.Canceled) {
+		t.Errorf("a cut that was stopped: %v", err)
 	}
 }
 
