@@ -2,7 +2,6 @@ package motion_test
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -12,8 +11,11 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"runtime/debug"
 	"strconv"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 	"unsafe"
@@ -22,7 +24,6 @@ import (
 	"tossline/datasets/landmark"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
-	"tossline/kernel/table"
 )
 
 // The peer measures the same serves with numpy and scipy: see testdata/peer. Its work per serve: fill the gaps of 72
@@ -31,6 +32,7 @@ const (
 	peerPython  = "/usr/bin/python3"
 	trialFrames = 600
 	trialRate   = 200
+	trialBytes  = trialFrames * 72 * 4
 	perTake     = 100 // serves of a recording: 17 MB of frames
 )
 
@@ -43,10 +45,19 @@ var trialLandmarks = landmark.NewLayout([]landmark.Name{
 	landmark.Ball,
 })
 
+// shelf is what the three recipes of the shelf ask for, one after the other.
+var shelf = [][]motion.Measure{
+	{motion.ContactOffset, motion.ContactForward, motion.ContactHeight},
+	{motion.FrontKneeFlexion, motion.BackKneeFlexion},
+	{motion.DropDepth},
+}
+
 // BenchmarkPeer sets the program's whole path, from the folder of a season on the disk to the table of its measures,
 // against that of the peer, from the arrays on the disk to the table of means, in one run on the same cores: the
-// expert's script filters by a banded operator. With TOSSLINE_BENCH_SERVES another number of serves than 1,000 is
-// measured. The ratios of processor time (cpu-x) hold on a machine that does other things as well.
+// expert's script filters by a banded operator. x_ is the ratio of serves a second to the script's, x_one-core to those
+// on one core, and of-mmap how fast the input is used against a scan of the mapped frames on as many cores. The ratios
+// of processor time (cpu-x) hold on a machine that does other things as well. With TOSSLINE_BENCH_SERVES another number
+// of serves than 1,000 is measured; with GODEBUG=cpu.avx2=off there are no vector kernels.
 func BenchmarkPeer(b *testing.B) {
 	serves := 1000
 	if n, err := strconv.Atoi(os.Getenv("TOSSLINE_BENCH_SERVES")); err == nil {
@@ -66,48 +77,127 @@ func BenchmarkPeer(b *testing.B) {
 			b.ReportMetric(1e6*scripts[script.name].cpu, "cpu-us/serve")
 		})
 	}
-	run := func(b *testing.B, lists [][]motion.Measure, first int) {
-		serves := cmp.Or(first, p.serves)
-		before := cpuSeconds()
-		for b.Loop() {
-			p.measure(b, lists, first)
-		}
-		us := speed{float64(serves*b.N) / b.Elapsed().Seconds(), (cpuSeconds() - before) / float64(serves*b.N)}
-		b.ReportMetric(us.each, "serves/s")
-		b.ReportMetric(us.each*trialFrames*72*4/1e6, "MB/s")
-		b.ReportMetric(1e6*us.cpu, "cpu-us/serve")
+	scans := map[int]float64{}
+	cores := []int{1, runtime.NumCPU()}
+	for _, n := range cores {
+		b.Run(fmt.Sprintf("scan/cores=%d", n), func(b *testing.B) {
+			scans[n] = p.scan(b, n)
+			b.ReportMetric(scans[n]/1e6, "MB/s")
+		})
+	}
+	run := func(b *testing.B, lists [][]motion.Measure) speed {
+		us := p.run(b, lists)
 		for name, them := range scripts {
 			b.ReportMetric(us.each/them.each, "x_"+name)
 			if us.cpu > 0 {
 				b.ReportMetric(them.cpu/us.cpu, "cpu-x_"+name)
 			}
 		}
-	}
-	shelf := [][]motion.Measure{
-		{motion.ContactOffset, motion.ContactForward, motion.ContactHeight},
-		{motion.FrontKneeFlexion, motion.BackKneeFlexion},
-		{motion.DropDepth},
+		return us
 	}
 	for _, work := range []struct {
 		name  string
 		lists [][]motion.Measure
 	}{{"shelf", shelf}, {"all", [][]motion.Measure{motion.All()}}} {
-		for _, cores := range []int{1, runtime.NumCPU()} {
-			b.Run(fmt.Sprintf("%s/cores=%d", work.name, cores), func(b *testing.B) {
-				defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
-				run(b, work.lists, 0)
+		one := 0.0
+		for _, n := range cores {
+			b.Run(fmt.Sprintf("%s/cores=%d", work.name, n), func(b *testing.B) {
+				defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(n))
+				us := run(b, work.lists)
+				if n == 1 {
+					one = us.each
+				} else if one > 0 {
+					b.ReportMetric(us.each/one, "x_one-core")
+				}
+				if scans[n] > 0 {
+					b.ReportMetric(us.each*trialBytes/scans[n], "of-mmap")
+				}
 			})
 		}
 	}
-	// Cost by size: so many serves of the season as a season of their own.
-	for part := serves / 10; part <= serves; part *= 10 {
-		b.Run(fmt.Sprintf("shelf/serves=%d", part), func(b *testing.B) { run(b, shelf, part) })
-	}
 	p.keep(b, shelf)
-	b.Run("shelf/cached", func(b *testing.B) {
-		run(b, shelf, 0)
-		b.ReportMetric(residentMB(), "MB-resident")
-	})
+	b.Run("shelf/cached", func(b *testing.B) { run(b, shelf) })
+}
+
+// BenchmarkSize is the cost of a serve by the size of the season, from its folder to the tables, and the largest
+// anonymous memory of the process meanwhile. The season holds the same trials over and over, of which there are more
+// than caches hold. With TOSSLINE_BENCH_LARGE set there is one of 60,000 serves too.
+func BenchmarkSize(b *testing.B) {
+	sizes := []int{1000, 6000}
+	if os.Getenv("TOSSLINE_BENCH_LARGE") != "" {
+		sizes = append(sizes, 60_000)
+	}
+	p := newPeer(b, sizes[0])
+	for _, serves := range sizes {
+		p.repeat(b, serves)
+		for _, work := range []struct {
+			name  string
+			lists [][]motion.Measure
+		}{{"shelf", shelf}, {"all", [][]motion.Measure{motion.All()}}} {
+			b.Run(fmt.Sprintf("%s/serves=%d", work.name, serves), func(b *testing.B) {
+				debug.FreeOSMemory()
+				watched := watchMemory()
+				p.run(b, work.lists)
+				b.ReportMetric(watched(), "MB-anonymous")
+			})
+		}
+	}
+}
+
+// run measures the season over and over, and gives how fast.
+func (p *peer) run(b *testing.B, lists [][]motion.Measure) speed {
+	before := cpuSeconds()
+	for b.Loop() {
+		p.measure(b, lists)
+	}
+	us := speed{float64(p.serves*b.N) / b.Elapsed().Seconds(), (cpuSeconds() - before) / float64(p.serves*b.N)}
+	b.ReportMetric(us.each, "serves/s")
+	b.ReportMetric(us.each*trialBytes/1e6, "MB/s")
+	b.ReportMetric(1e6*us.cpu, "cpu-us/serve")
+	return us
+}
+
+// scan reads a value of every cache line of the mapped frames on so many cores, and gives how many bytes that are a
+// second.
+func (p *peer) scan(b *testing.B, cores int) float64 {
+	s, c := p.open(b)
+	defer s.Close()
+	var total atomic.Uint32
+	for b.Loop() {
+		var next atomic.Int64
+		var workers sync.WaitGroup
+		for range cores {
+			workers.Go(func() {
+				sum := float32(0)
+				for k := int(next.Add(1)) - 1; k < len(c.Recordings()); k = int(next.Add(1)) - 1 {
+					for xyz := c.Frames(k).XYZ(); len(xyz) >= 64; xyz = xyz[64:] {
+						sum += xyz[0] + xyz[16] + xyz[32] + xyz[48]
+					}
+				}
+				total.Add(math.Float32bits(sum))
+			})
+		}
+		workers.Wait()
+	}
+	return float64(p.serves*b.N) * trialBytes / b.Elapsed().Seconds()
+}
+
+// watchMemory notes the anonymous memory of the process a hundred times a second, and gives its largest when asked.
+func watchMemory() func() float64 {
+	stop, largest := make(chan struct{}), make(chan float64)
+	go func() {
+		most := 0.0
+		for {
+			most = max(most, residentMB())
+			select {
+			case <-time.After(10 * time.Millisecond):
+			case <-stop:
+				largest <- most
+				return
+			}
+		}
+	}()
+	return func() float64 { close(stop); return <-largest }
 }
 
 // speed is serves a second, and seconds of all processors together for one.
@@ -139,9 +229,11 @@ func residentMB() float64 {
 
 // peer is a season that both sides measure.
 type peer struct {
+	dir    string
 	arrays string // prefix of the script's files
 	folder string // season folder
-	serves int
+	trials int    // of the arrays
+	serves int    // of the season
 }
 
 func newPeer(b *testing.B, serves int) *peer {
@@ -150,39 +242,48 @@ func newPeer(b *testing.B, serves int) *peer {
 		b.Skip("no python3 with scipy and pandas here")
 	}
 	dir := b.TempDir()
-	p := &peer{arrays: filepath.Join(dir, "peer"), folder: filepath.Join(dir, "season"), serves: serves}
+	p := &peer{dir: dir, arrays: filepath.Join(dir, "peer"), trials: serves}
 	if out, err := exec.Command(peerPython, "testdata/peer/gen.py", strconv.Itoa(serves),
 		p.arrays).CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
+	p.repeat(b, serves)
+	return p
+}
+
+// repeat makes a season of so many serves of the trials, over and over: a whole number of times.
+func (p *peer) repeat(b *testing.B, serves int) {
+	b.Helper()
 	players, hands := p.array(b, "_player"), p.array(b, "_hand")
 	frames := floatsOf(p.array(b, "_x"))
+	p.serves, p.folder = 0, filepath.Join(p.dir, fmt.Sprint("season of ", serves))
 	w, err := season.Create(p.folder, "benchmark")
 	if err != nil {
 		b.Fatal(err)
 	}
 	defer w.Close()
 	byPlayer := map[int][]int{}
-	for k := range serves {
+	for k := range p.trials {
 		player := int(binary.LittleEndian.Uint32(players[4*k:]))
 		byPlayer[player] = append(byPlayer[player], k)
 	}
-	found := 0
 	for player, trials := range byPlayer {
 		for from := 0; from < len(trials); from += perTake {
 			imp := trialsImport(frames, trials[from:min(from+perTake, len(trials))], int8(hands[trials[from]]))
-			imp.File, imp.Player = fmt.Sprintf("%d-%d.npy", player, from), fmt.Sprint("player ", player)
-			imp.SourceSHA256 = fmt.Sprintf("%012x%052d", 1000*player+from, 0)
-			found += len(imp.Serves)
-			if _, err := w.AddRecording(context.Background(), imp); err != nil {
-				b.Fatal(err)
+			imp.Player = fmt.Sprint("player ", player)
+			for copy := range serves / p.trials {
+				imp.File = fmt.Sprintf("%d-%d-%d.npy", player, from, copy)
+				imp.SourceSHA256 = fmt.Sprintf("%012x%052d", 1000*player+from, copy)
+				p.serves += len(imp.Serves)
+				if _, err := w.AddRecording(context.Background(), imp); err != nil {
+					b.Fatal(err)
+				}
 			}
 		}
 	}
-	if found != serves {
-		b.Fatalf("%d serves were found in %d trials", found, serves)
+	if p.serves != serves {
+		b.Fatalf("%d serves were found in %d trials", p.serves, serves)
 	}
-	return p
 }
 
 // array reads the values of an array file of the script.
@@ -250,20 +351,16 @@ func (p *peer) script(b *testing.B, mode string) speed {
 	}
 	seconds, _ := strconv.ParseFloat(string(match[1]), 64)
 	each, _ := strconv.ParseFloat(string(match[2]), 64)
-	return speed{each, seconds / float64(p.serves)}
+	return speed{each, seconds / float64(p.trials)}
 }
 
-// measure opens the folder and measures its first serves, or all when that is 0, once for each list.
-func (p *peer) measure(b *testing.B, lists [][]motion.Measure, first int) {
+// measure opens the folder and measures its serves, once for each list.
+func (p *peer) measure(b *testing.B, lists [][]motion.Measure) {
 	s, c := p.open(b)
 	defer s.Close()
-	var source motion.Source = c
-	if first > 0 {
-		source = firstOf{c, first}
-	}
 	for _, list := range lists {
-		t, err := motion.NewSeason(context.Background(), source, nil).Measure(list...)
-		if err != nil || t.Len() != source.Len() {
+		t, err := motion.NewSeason(context.Background(), c, nil).Measure(list...)
+		if err != nil || t.Len() != p.serves {
 			b.Fatal(t.Len(), err)
 		}
 	}
@@ -294,15 +391,6 @@ func (p *peer) keep(b *testing.B, lists [][]motion.Measure) {
 		b.Fatal(err)
 	}
 }
-
-// firstOf is a season of the first serves of another.
-type firstOf struct {
-	*catalogue.Catalogue
-	serves int
-}
-
-func (f firstOf) Len() int                 { return f.serves }
-func (f firstOf) Particulars() table.Table { return f.Catalogue.Particulars().First(f.serves) }
 
 // BenchmarkMeasure is the cost of one serve on one core, by what is asked.
 func BenchmarkMeasure(b *testing.B) {
