@@ -48,8 +48,8 @@ func headingOf(t motion.Take) (motion.Heading, bool) {
 }
 
 // Cut is motion.Cut for a take of any length, piece by piece. The hand that most pieces show by their serves is that of
-// the take. tick hears now and then that the work goes on; it may be nil. Cut stops with ctx.Err() when ctx ends. A panic
-// in a piece, such as the fault of a mapped file that was cut short, comes up on the calling goroutine.
+// the take. tick hears now and then that the work goes on; it may be nil. Cut stops with ctx.Err() when ctx ends. What
+// panics in a piece, such as the fault of a mapped file that was cut short, panics on the calling goroutine.
 func Cut(ctx context.Context, t motion.Take, tick func()) (motion.Found, error) {
 	all := pieces(t)
 	found, err := cutPieces(ctx, t, all, tick)

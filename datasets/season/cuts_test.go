@@ -248,8 +248,8 @@ func TestRecut(t *testing.T) {
 	}
 }
 
-// TestRecutOfALongTake cuts a take again that is so long that it is cut piece by piece: what is found is what the import
-// found, and hand corrections stay.
+// TestRecutOfALongTake cuts a take again that is so long that it is cut piece by piece: what is found is what the
+// import found, and hand corrections stay.
 func TestRecutOfALongTake(t *testing.T) {
 	if testing.Short() {
 		t.Skip("cutting a quarter of an hour only computes")
