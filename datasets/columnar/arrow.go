@@ -39,13 +39,25 @@ func probeArrow(head []byte) bool {
 // ReadArrow reads an IPC stream, or a file, which is a stream between a magic word and an index that is not needed.
 func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
 	err = guard(func() error {
-		raw, err = readArrow(r)
+		var to *tabular.Collector
+		t, broken, err := readArrow(r, collecting(&to, ArrowName, recording.RoomOf(r)))
+		if err != nil {
+			return err
+		}
+		if broken != nil && t.rows == 0 {
+			return broken
+		}
+		if raw, err = to.Finish(); err == nil && broken != nil {
+			raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("row %d", t.rows),
+				Text: broken.Error() + ": what comes after is missing"})
+		}
 		return err
 	})
 	return raw, err
 }
 
-func readArrow(r io.Reader) (*recording.Raw, error) {
+// readArrow puts the rows of a file into a table. Broken is what ended it before its end.
+func readArrow(r io.Reader, open opener) (t *table, broken, err error) {
 	messages := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &arrowstream.Frugal{}}
 	if start, err := messages.r.Peek(8); err == nil && bytes.HasPrefix(start, []byte(magic)) {
 		messages.r.Discard(8)
@@ -53,31 +65,26 @@ func readArrow(r io.Reader) (*recording.Raw, error) {
 	}
 	stream, err := ipc.NewReaderFromMessageReader(messages, ipc.WithAllocator(messages.memory))
 	if err != nil {
-		return nil, messages.refusal(err)
+		return nil, nil, messages.refusal(err)
 	}
 	columns := arrowColumns(stream.Schema())
-	t, err := newTable(ArrowName, columns.header, columns.unread, recording.RoomOf(r))
+	t, err = open(columns.header, columns.unread)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for stream.Next() {
 		if err := columns.take(stream.Record(), t); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	err = stream.Err()
 	if err == nil || errors.Is(err, io.EOF) {
 		err = messages.err
 	}
-	if err != nil && t.rows == 0 {
-		return nil, messages.refusal(err)
+	if err != nil {
+		broken = messages.refusal(err)
 	}
-	raw, finish := t.Finish()
-	if finish == nil && err != nil {
-		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("row %d", t.rows),
-			Text: messages.refusal(err).Error() + ": what comes after is missing"})
-	}
-	return raw, finish
+	return t, broken, nil
 }
 
 // messages hands out the messages of a stream, checked.

@@ -50,26 +50,32 @@ func guard(read func() error) (err error) {
 
 // table is where the columns of a file go.
 type table struct {
-	*tabular.Collector
-	rows int // that were taken
-}
-
-// newTable understands the columns.
-func newTable(format string, h tabular.Header, unread []string, room []float32) (*table, error) {
-	l, err := tabular.Understand(h)
-	if err != nil {
-		return nil, err
-	}
-	if len(unread) > 0 {
-		l.Note(recording.Info, "columns of types that are not read: "+strings.Join(unread, ", "))
-	}
-	return &table{Collector: &tabular.Collector{Layout: l, Format: format, ByRow: true, Room: room}}, nil
+	add  func(b tabular.Batch, firstRow int) error // rows count from 1
+	rows int                                       // that were taken
 }
 
 func (t *table) take(b tabular.Batch) error {
-	err := t.AddBatch(b, t.rows+1)
+	err := t.add(b, t.rows+1)
 	t.rows += b.Rows
 	return err
+}
+
+// opener makes a place for a table, once its columns are known; unread are those of other types.
+type opener func(h tabular.Header, unread []string) (*table, error)
+
+// collecting opens a table of a recording.
+func collecting(to **tabular.Collector, format string, room []float32) opener {
+	return func(h tabular.Header, unread []string) (*table, error) {
+		l, err := tabular.Understand(h)
+		if err != nil {
+			return nil, err
+		}
+		if len(unread) > 0 {
+			l.Note(recording.Info, "columns of types that are not read: "+strings.Join(unread, ", "))
+		}
+		*to = &tabular.Collector{Layout: l, Format: format, ByRow: true, Room: room}
+		return &table{add: (*to).AddBatch}, nil
+	}
 }
 
 // readFull is io.ReadFull for a length that a file claims: memory grows with what is there.

@@ -24,32 +24,37 @@ func probeParquet(head []byte) bool { return bytes.HasPrefix(head, []byte("PAR1"
 // those start goroutines of their own, whose panics nobody can catch.
 func ReadParquet(r io.ReaderAt, size int64) (raw *recording.Raw, err error) {
 	err = guard(func() error {
-		raw, err = readParquet(r, size)
+		var to *tabular.Collector
+		if err := readParquet(r, size, collecting(&to, ParquetName, recording.RoomOf(r))); err != nil {
+			return err
+		}
+		raw, err = to.Finish()
 		return err
 	})
 	return raw, err
 }
 
-func readParquet(r io.ReaderAt, size int64) (*recording.Raw, error) {
+// readParquet puts the rows of a file into a table.
+func readParquet(r io.ReaderAt, size int64, open opener) error {
 	memory := &arrowstream.Frugal{Left: min(size*expansion, recording.MaxExpanded) + 1<<20}
 	props := parquet.NewReaderProperties(memory)
 	props.BufferedStreamEnabled = true
 	f, err := file.NewParquetReader(io.NewSectionReader(r, 0, size), file.WithReadProps(props))
 	if err != nil {
-		return nil, damagedParquet(err)
+		return damagedParquet(err)
 	}
 	defer f.Close()
 	columns := parquetColumns(f)
-	t, err := newTable(ParquetName, columns.header, columns.unread, recording.RoomOf(r))
+	t, err := open(columns.header, columns.unread)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for g := range f.NumRowGroups() {
 		if err := columns.group(f.RowGroup(g), t); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return t.Finish()
+	return nil
 }
 
 func damagedParquet(err error) error {

@@ -1,0 +1,61 @@
+package columnar
+
+import (
+	"io"
+	"strconv"
+
+	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
+)
+
+// Cells gives a table of any content as texts: the names of its columns, then its rows, counted from 1. Numbers are the
+// shortest decimal text that reads back to the same value, flags are 1 and 0, and what is missing is empty. Rows are
+// reused once row returns. found is false where the file is neither an Arrow file nor a Parquet file.
+func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error) (found bool, err error) {
+	head := make([]byte, min(size, recording.ProbeLen))
+	if _, err := r.ReadAt(head, 0); err != nil {
+		return false, err
+	}
+	open := func(h tabular.Header, _ []string) (*table, error) {
+		cells := append([]string(nil), h.Titles...)
+		if err := row(0, cells); err != nil {
+			return nil, err
+		}
+		return &table{add: func(b tabular.Batch, first int) error {
+			for i := range b.Rows {
+				for k := range cells {
+					cells[k] = cell(b, k, i)
+				}
+				if err := row(first+i, cells); err != nil {
+					return err
+				}
+			}
+			return nil
+		}}, nil
+	}
+	switch {
+	case probeArrow(head):
+		err = guard(func() error {
+			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open)
+			if err == nil {
+				err = broken
+			}
+			return err
+		})
+	case probeParquet(head):
+		err = guard(func() error { return readParquet(r, size, open) })
+	default:
+		return false, nil
+	}
+	return true, err
+}
+
+func cell(b tabular.Batch, column, row int) string {
+	if texts := b.Texts[column]; texts != nil {
+		return texts[row]
+	}
+	if numbers := b.Numbers[column]; numbers != nil && numbers[row] == numbers[row] {
+		return strconv.FormatFloat(numbers[row], 'g', -1, 64)
+	}
+	return ""
+}
