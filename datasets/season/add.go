@@ -150,7 +150,7 @@ func (w *Writer) AddAll(ctx context.Context, imports iter.Seq2[Import, error]) (
 			return nil, fmt.Errorf("%s: storing the frames: %w", imp.File, describeFile(err))
 		}
 	}
-	if err := stage.settle(); err != nil {
+	if err := stage.settle(ctx); err != nil {
 		return nil, fmt.Errorf("storing the frames: %w", describeFile(err))
 	}
 	added := make([]Added, len(stage.staged))

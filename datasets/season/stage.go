@@ -131,8 +131,17 @@ func (h *hashing) Write(p []byte) (int, error) {
 
 // settle waits until every file is on the disk and gives it its name. Until a transaction mentions them, the files are
 // leftovers that the next sweep removes.
-func (g *stage) settle() error {
-	g.sync.Wait()
+func (g *stage) settle(ctx context.Context) error {
+	synced := make(chan struct{})
+	go func() {
+		g.sync.Wait()
+		close(synced)
+	}()
+	select {
+	case <-synced:
+	case <-ctx.Done(): // a disk takes its time for the frames of hours
+		return ctx.Err()
+	}
 	if g.err != nil {
 		return g.err
 	}
@@ -175,13 +184,16 @@ func (g *stage) keep(added []Added) {
 	}
 }
 
-// discard removes what an import that failed has written.
+// discard removes what an import that failed has written. It does not wait for files that are still being synced, where
+// the system removes such.
 func (g *stage) discard() {
-	g.sync.Wait()
 	for _, s := range g.staged {
 		for _, f := range s.files() {
 			if f.temporary != "" {
-				os.Remove(f.temporary)
+				if os.Remove(f.temporary) != nil {
+					g.sync.Wait()
+					os.Remove(f.temporary)
+				}
 			} else if f.made && !g.kept {
 				os.Remove(g.season.framesPath(f.sha256))
 			}
