@@ -70,19 +70,19 @@ func wide(head []byte) encoding.Encoding {
 
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
-	buffered, room := bufio.NewReader(r), recording.RoomOf(r)
+	buffered := bufio.NewReader(r)
+	c := &collector{Collector: tabular.Collector{Format: Name, Room: recording.RoomOf(r), Alive: recording.AliveOf(r)}}
 	if start, _ := buffered.Peek(2); wide(start) != nil {
-		return readText(transform.NewReader(buffered, wide(start).NewDecoder()), 0, room)
+		return c.read(transform.NewReader(buffered, wide(start).NewDecoder()))
 	}
-	size := int64(0)
 	if sized, ok := r.(interface{ Size() int64 }); ok {
-		size = sized.Size()
+		c.size = sized.Size()
 	}
-	return readText(buffered, size, room)
+	return c.read(buffered)
 }
 
-// readText reads a text in UTF-8 of the given size, 0 where it is unknown.
-func readText(r io.Reader, size int64, room []float32) (*recording.Raw, error) {
+// read reads a text in UTF-8.
+func (c *collector) read(r io.Reader) (*recording.Raw, error) {
 	head := make([]byte, headLen)
 	n, err := io.ReadFull(r, head)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
@@ -101,10 +101,8 @@ func readText(r io.Reader, size int64, room []float32) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := newParser(d, l)
-	c := &collector{parser: p, Collector: tabular.Collector{Layout: l, Format: Name, Room: room}, lines: d.lines,
-		size: size}
-	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), p.parse, c.take)
+	c.parser, c.Collector.Layout, c.lines = newParser(d, l), l, d.lines
+	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), c.parse, c.take)
 	if errors.Is(err, errLongLine) {
 		return nil, longLine(c.lines)
 	}

@@ -69,7 +69,8 @@ func Formats() []Format {
 	return append([]Format(nil), registry.formats...)
 }
 
-// Input is a file to be read. Progress may be nil; it is called from the reading goroutine with bytes read.
+// Input is a file to be read. Progress may be nil; it hears how much of the work is done. Reading is half of it. It is
+// called from one goroutine at a time.
 type Input struct {
 	Name     string // for messages, and for what file names say of players and sessions
 	Data     io.ReaderAt
@@ -90,16 +91,27 @@ func RoomOf(r any) []float32 {
 	return nil
 }
 
+// AliveOf gives what a format calls now and then while it works without reading on, so that it is not taken for stuck.
+// r is what its Read or ReadAt gets.
+func AliveOf(r any) func() {
+	if in, ok := r.(interface{ alive() }); ok {
+		return in.alive
+	}
+	return func() {}
+}
+
 // stream is a file that is read from its start to its end.
 type stream struct {
 	io.Reader
 	size    int64 // 0 where unknown
 	numbers []float32
+	file    *watched
 }
 
 // Size is the length of the stream in bytes, 0 where it is unknown.
 func (s *stream) Size() int64     { return s.size }
 func (s *stream) room() []float32 { return s.numbers }
+func (s *stream) alive()          { s.file.alive() }
 
 // OpenFile opens the file at path as an Input. It refuses what is no file with a sentence.
 func OpenFile(path string) (Input, io.Closer, error) {
@@ -172,7 +184,7 @@ func readContent(data *watched, in Input) (*Raw, error) {
 	}
 	whole := io.NewSectionReader(data, 0, in.Size)
 	if bytes.HasPrefix(head, []byte{0x1f, 0x8b}) {
-		return readGzip(whole, in.RawRoom)
+		return readGzip(whole, data)
 	}
 	f, err := probe(head)
 	if err != nil {
@@ -181,11 +193,11 @@ func readContent(data *watched, in Input) (*Raw, error) {
 	if f.ReadAt != nil {
 		return f.ReadAt(data, in.Size)
 	}
-	return f.Read(&stream{whole, in.Size, in.RawRoom})
+	return f.Read(&stream{whole, in.Size, in.RawRoom, data})
 }
 
 // readGzip reads a compressed file as it expands, without ever holding the whole.
-func readGzip(packed *io.SectionReader, room []float32) (*Raw, error) {
+func readGzip(packed *io.SectionReader, file *watched) (*Raw, error) {
 	z, err := gzip.NewReader(bufio.NewReaderSize(packed, 1<<20))
 	if err != nil {
 		return nil, Refuse("copy it again", "the file starts like a gzip file but is damaged")
@@ -206,7 +218,7 @@ func readGzip(packed *io.SectionReader, room []float32) (*Raw, error) {
 	if f.Read == nil {
 		return nil, Refuse("unpack it first", "a gzip file with %s inside cannot be read directly", f.Title)
 	}
-	return f.Read(&stream{r, 0, room})
+	return f.Read(&stream{r, 0, file.room(), file})
 }
 
 // unpackError turns what a damaged gzip stream gives into a sentence, and leaves other errors alone.
@@ -256,13 +268,19 @@ type watched struct {
 
 func (w *watched) room() []float32 { return w.in.RawRoom }
 
+func (w *watched) alive() {
+	if w.in.Progress != nil {
+		w.in.Progress(w.in.Size, 2*w.in.Size)
+	}
+}
+
 func (w *watched) ReadAt(p []byte, off int64) (int, error) {
 	if err := w.ctx.Err(); err != nil {
 		return 0, err
 	}
 	n, err := w.in.Data.ReadAt(p, off)
 	if w.in.Progress != nil {
-		w.in.Progress(min(off+int64(n), w.in.Size), w.in.Size)
+		w.in.Progress(min(off+int64(n), w.in.Size), 2*w.in.Size)
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()

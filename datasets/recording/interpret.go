@@ -249,7 +249,7 @@ func (in *interpreter) build(ahead vector) []float32 {
 	}
 	straight := x.only >= 0 && y.only >= 0 && z.only >= 0 && !in.flat
 	for f := range n {
-		in.tick(f)
+		in.tick(0, workBefore/2, f, n)
 		row := in.points.row(f)
 		for c := range in.points.channels {
 			if from := &in.points.channels[c].from; straight && from.kind == itself {
@@ -292,10 +292,13 @@ func (d direction) along(p vector) float64 {
 	return p.dot(d.v)
 }
 
-// tick tells now and then that the work goes on.
-func (in *interpreter) tick(frame int) {
+// workBefore is which part of the work on a recording that was read comes before it is cut, about.
+const workBefore = 0.2
+
+// tick tells now and then how far frame is among frames, in a stage that begins and ends at parts of the work.
+func (in *interpreter) tick(begin, end float64, frame, frames int) {
 	if frame&(1<<14-1) == 0 && in.raw.tick != nil {
-		in.raw.tick()
+		in.raw.tick(begin + (end-begin)*float64(frame)/float64(frames))
 	}
 }
 

@@ -48,9 +48,9 @@ func headingOf(t motion.Take) (motion.Heading, bool) {
 }
 
 // Cut is motion.Cut for a take of any length, piece by piece. The hand that most pieces show by their serves is that of
-// the take. tick hears now and then that the work goes on; it may be nil. Cut stops with ctx.Err() when ctx ends. What
-// panics in a piece, such as the fault of a mapped file that was cut short, panics on the calling goroutine.
-func Cut(ctx context.Context, t motion.Take, tick func()) (motion.Found, error) {
+// the take. tick hears now and then which part of the work is done; it may be nil. Cut stops with ctx.Err() when ctx
+// ends. What panics in a piece, such as the fault of a mapped file that was cut short, panics on the calling goroutine.
+func Cut(ctx context.Context, t motion.Take, tick func(part float64)) (motion.Found, error) {
 	all := pieces(t)
 	found, err := cutPieces(ctx, t, all, tick)
 	if err != nil {
@@ -93,7 +93,7 @@ func Cut(ctx context.Context, t motion.Take, tick func()) (motion.Found, error) 
 }
 
 // cutPieces cuts pieces, as many at a time as there are processors.
-func cutPieces(ctx context.Context, t motion.Take, all [][2]int, tick func()) ([]motion.Found, error) {
+func cutPieces(ctx context.Context, t motion.Take, all [][2]int, tick func(part float64)) ([]motion.Found, error) {
 	found := make([]motion.Found, len(all))
 	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
 	var left sync.WaitGroup
@@ -105,7 +105,7 @@ func cutPieces(ctx context.Context, t motion.Take, all [][2]int, tick func()) ([
 			break
 		}
 		if tick != nil {
-			tick()
+			tick(float64(i) / float64(len(all)))
 		}
 		left.Go(func() {
 			defer func() { <-slots }()

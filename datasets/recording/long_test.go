@@ -39,7 +39,7 @@ func TestLongTakeIsCutLikeAShortOne(t *testing.T) {
 		take.Frames = append(take.Frames, made.Frames...)
 	}
 	whole, ticks := motion.Cut(take), 0
-	got, err := recording.Cut(t.Context(), take, func() { ticks++ })
+	got, err := recording.Cut(t.Context(), take, func(float64) { ticks++ })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func TestLongTakeIsCutLikeAShortOne(t *testing.T) {
 		}
 	}
 	stopped, stop := context.WithCancel(t.Context())
-	if _, err := recording.Cut(stopped, take, stop); !errors.Is(err, context.Canceled) {
+	if _, err := recording.Cut(stopped, take, func(float64) { stop() }); !errors.Is(err, context.Canceled) {
 		t.Errorf("stopped after the first piece: %v", err)
 	}
 	h, ok := recording.HeadingOf(take)

@@ -41,8 +41,13 @@ func PrepareInput(ctx context.Context, in Input, o Options) (p *Prepared, err er
 	if err != nil {
 		return nil, err
 	}
-	if in.Progress != nil {
-		raw.tick = func() { in.Progress(in.Size, in.Size) }
+	all := append([]*Raw{raw}, raw.More...)
+	for i, one := range all {
+		if in.Progress != nil {
+			one.tick = func(part float64) {
+				in.Progress(in.Size+int64(float64(in.Size)*(float64(i)+part)/float64(len(all))), 2*in.Size)
+			}
+		}
 	}
 	return prepareAll(ctx, raw, o, in.FrameRoom)
 }
@@ -73,7 +78,7 @@ func prepareAll(ctx context.Context, raw *Raw, o Options, room []float32) (*Prep
 	var first error
 	for i, one := range append([]*Raw{raw}, more...) {
 		if i > 0 {
-			one.File, one.SHA256, one.tick = raw.File, raw.SHA256, raw.tick
+			one.File, one.SHA256 = raw.File, raw.SHA256
 		}
 		if one.Part != "" {
 			one.SHA256 = partHash(one.SHA256, one.Part)
@@ -136,8 +141,12 @@ func partHash(sha256OfFile, part string) string {
 }
 
 // cut finds the serves and the hitting hand, and tells them.
-func (p *Prepared) cut(ctx context.Context, tick func()) error {
-	found, err := Cut(ctx, p.Take, tick)
+func (p *Prepared) cut(ctx context.Context, tick func(part float64)) error {
+	found, err := Cut(ctx, p.Take, func(part float64) {
+		if tick != nil {
+			tick(workBefore + (1-workBefore)*part)
+		}
+	})
 	if err != nil {
 		return err
 	}

@@ -18,7 +18,7 @@ func (in *interpreter) quality(t motion.Take) {
 	w := newWatch(t)
 	for f := range t.Len() {
 		w.frame(t, f)
-		in.tick(f)
+		in.tick(workBefore/2, workBefore, f, t.Len())
 	}
 	w.gaps(in)
 	w.jumps(in)

@@ -35,8 +35,8 @@ type Raw struct {
 
 	Notes []Note // what was odd and what was done about it
 
-	room []float32 // for the frames of the take; see Input
-	tick func()    // hears now and then that the work goes on; may be nil
+	room []float32          // for the frames of the take; see Input
+	tick func(part float64) // hears now and then how much of the work on it is done; may be nil
 
 	Part string // what tells this recording from others of the same file, or ""
 	More []*Raw // the other recordings of the file; they have none themselves

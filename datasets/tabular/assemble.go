@@ -191,6 +191,9 @@ func (a *assembly) finish() error {
 	for from := 0; from < len(a.keys); from += step {
 		to := min(from+step, len(a.keys))
 		a.put(a.keys[from:to], out[from*width:to*width])
+		if a.Alive != nil {
+			a.Alive()
+		}
 	}
 	a.raw.Points, a.raw.XYZ = a.names, out
 	a.chunks = nil

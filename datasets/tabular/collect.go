@@ -28,6 +28,7 @@ type Collector struct {
 	ByRow  bool      // places are rows of a table without lines
 	Total  int       // values that the whole file holds, by estimate; 0 where unknown
 	Room   []float32 // empty, with room for the values of the file; nil where there is none
+	Alive  func()    // is called now and then once all rows are there; may be nil
 
 	parts   []*part // one a recording
 	index   map[string]*part
