@@ -64,6 +64,7 @@ func BenchmarkPeer(b *testing.B) {
 		serves = n
 	}
 	p := newPeer(b, serves)
+	p.makeSeason(b, serves)
 	scripts := map[string]speed{}
 	for _, script := range []struct{ name, mode string }{{"batched", "batch+mp"}, {"expert", "band+mp"}} {
 		b.Run("script/"+script.name, func(b *testing.B) {
@@ -129,7 +130,7 @@ func BenchmarkSize(b *testing.B) {
 	}
 	p := newPeer(b, sizes[0])
 	for _, serves := range sizes {
-		p.repeat(b, serves)
+		p.makeSeason(b, serves)
 		for _, work := range []struct {
 			name  string
 			lists [][]motion.Measure
@@ -227,7 +228,7 @@ func residentMB() float64 {
 	return kB / 1024
 }
 
-// peer is a season that both sides measure.
+// peer is trials that both sides measure.
 type peer struct {
 	dir    string
 	arrays string // prefix of the script's files
@@ -247,12 +248,11 @@ func newPeer(b *testing.B, serves int) *peer {
 		p.arrays).CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
-	p.repeat(b, serves)
 	return p
 }
 
-// repeat makes a season of so many serves of the trials, over and over: a whole number of times.
-func (p *peer) repeat(b *testing.B, serves int) {
+// makeSeason makes a season of so many serves of the trials, over and over: a whole number of times.
+func (p *peer) makeSeason(b *testing.B, serves int) {
 	b.Helper()
 	players, hands := p.array(b, "_player"), p.array(b, "_hand")
 	frames := floatsOf(p.array(b, "_x"))
@@ -273,7 +273,7 @@ func (p *peer) repeat(b *testing.B, serves int) {
 			imp.Player = fmt.Sprint("player ", player)
 			for copy := range serves / p.trials {
 				imp.File = fmt.Sprintf("%d-%d-%d.npy", player, from, copy)
-				imp.SourceSHA256 = fmt.Sprintf("%012x%052d", 1000*player+from, copy)
+				imp.SourceSHA256 = fmt.Sprintf("%06x%06x%052d", 1000*player+from, copy, 0)
 				p.serves += len(imp.Serves)
 				if _, err := w.AddRecording(context.Background(), imp); err != nil {
 					b.Fatal(err)
@@ -420,6 +420,7 @@ func BenchmarkMeasure(b *testing.B) {
 
 func peerClips(b *testing.B, n int) []motion.Clip {
 	p := newPeer(b, n)
+	p.makeSeason(b, n)
 	s, err := season.Open(p.folder)
 	if err != nil {
 		b.Fatal(err)
