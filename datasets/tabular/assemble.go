@@ -65,7 +65,12 @@ func (a *assembly) add(r *Rows, first int) error {
 			}
 			a.last[k] = key
 			a.see(key)
-			c.low, c.high = min(c.low, key), max(c.high, key)
+			if key < c.low {
+				c.low = key
+			}
+			if key > c.high {
+				c.high = key
+			}
 			c.samples = append(c.samples, sample{key, k, [3]float32(r.Values[3*(from+i):])})
 		}
 		done = to
@@ -224,7 +229,8 @@ func (a *assembly) put(keys []float64, out []float32) {
 					f, _ = slices.BinarySearch(keys, s.key)
 				}
 			}
-			copy(out[f*width+3*int(s.point):], s.at[:])
+			to := out[f*width+3*int(s.point):][:3]
+			to[0], to[1], to[2] = s.at[0], s.at[1], s.at[2]
 		}
 	}
 }
