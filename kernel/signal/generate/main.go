@@ -99,7 +99,7 @@ func pass(row, n, k Register, at, step int, last bool) {
 }
 
 // gather converts the four values at each of eight places of a row, and stores them three lanes apart, each store over
-// the last lane of the one before. The sum of differences of values with themselves is NaN when one is NaN or infinite.
+// the last lane of the one before. The difference of their sum with itself is NaN when one is NaN or infinite.
 func gather() {
 	const points = lanes / 3
 	TEXT("gatherAVX2", NOSPLIT, "func(to *float64, frames *float32, rows, width int, places *int, signs *float64, holed "+
@@ -134,12 +134,12 @@ func gather() {
 		VMULPD(signs, values, values)
 		VMOVUPD(values, Mem{Base: to, Disp: 24 * k})
 		if k == 0 {
-			VSUBPD(values, values, sum)
+			VMOVAPD(values, sum)
 		} else {
-			VSUBPD(values, values, values)
 			VADDPD(values, sum, sum)
 		}
 	}
+	VSUBPD(sum, sum, sum)
 	VCMPPD(Imm(3), sum, sum, sum)
 	hole := GP32()
 	VMOVMSKPD(sum, hole)
