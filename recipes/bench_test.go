@@ -1,10 +1,14 @@
 package recipes_test
 
 import (
+	"fmt"
+	"path/filepath"
 	"reflect"
 	"testing"
 	"time"
 
+	"tossline/datasets/catalogue"
+	"tossline/datasets/season"
 	"tossline/kernel/interp"
 	"tossline/kernel/motion"
 	"tossline/kernel/present"
@@ -66,4 +70,83 @@ func (c *contest) turn(b *testing.B, turn int) (interpreted, plain time.Duration
 		}
 	}
 	return interpreted, time.Since(began)
+}
+
+// BenchmarkMeasuredBefore runs the first recipes of the shelf over more than 6,000 serves whose measures are in the
+// season's cache, which a new session reads.
+func BenchmarkMeasuredBefore(b *testing.B) {
+	const copies = 6
+	dir := copiesOf(b, sourceOf(b).(*catalogue.Catalogue), copies)
+	for _, file := range []string{"contact_offset.go", "knee_flex.go", "drop_depth.go"} {
+		b.Run(file, func(b *testing.B) {
+			job := interp.Job{File: file, Source: sourceText(b, file)}
+			open := func() (*season.Season, *catalogue.Catalogue) {
+				s, err := season.Open(dir)
+				if err != nil {
+					b.Fatal(err)
+				}
+				c, err := s.Snapshot(b.Context())
+				if err != nil {
+					b.Fatal(err)
+				}
+				return s, c
+			}
+			run := func(c *catalogue.Catalogue) {
+				seen := &noted{steps: map[string]interp.Step{}}
+				if err := interp.NewSession(c).Run(b.Context(), job, seen); err != nil {
+					b.Fatal(err, seen.mistakes)
+				}
+			}
+			s, c := open()
+			run(c)
+			if err := s.KeepMeasured(b.Context(), c.TakeKept()...); err != nil {
+				b.Fatal(err)
+			}
+			s.Close()
+			for b.Loop() {
+				b.StopTimer()
+				s, c := open()
+				b.StartTimer()
+				run(c)
+				b.StopTimer()
+				if taken := c.TakeKept(); len(taken) > 0 {
+					b.Fatalf("%d serves were measured again", len(taken[0].Keys))
+				}
+				s.Close()
+				b.StartTimer()
+			}
+			b.ReportMetric(float64(c.Len()), "serves")
+		})
+	}
+}
+
+// copiesOf is the folder of a season with every recording of another so many times.
+func copiesOf(b *testing.B, of *catalogue.Catalogue, copies int) string {
+	dir := filepath.Join(b.TempDir(), "copies")
+	w, err := season.Create(dir, "benchmark")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer w.Close()
+	serves := make([][]motion.Serve, len(of.Recordings()))
+	for i := range of.Len() {
+		s := of.Serve(i)
+		serves[s.Recording] = append(serves[s.Recording], motion.Serve{First: s.First, Last: s.Last, Events: s.Events})
+	}
+	for k, r := range of.Recordings() {
+		take, err := of.Take(k)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for copy := range copies {
+			if _, err := w.AddRecording(b.Context(), season.Import{
+				File: fmt.Sprintf("%d of %s", copy+1, r.File), SourceSHA256: fmt.Sprintf("%06x%06x%052d", k, copy, 0),
+				Format: r.Format, RateHz: r.RateHz, Layout: take.Layout, Frames: take.Frames, Hand: r.Hand,
+				CutoffsHz: r.CutoffsHz, Player: r.Player, Session: r.Session, HeightM: r.HeightM, Serves: serves[k],
+			}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+	return dir
 }
