@@ -57,22 +57,40 @@ func Probe(head []byte) bool {
 	return control == 0 && (utf8.Valid(first) || len(first) < 4096)
 }
 
-// wide gives the encoding of a text in UTF-16, as its byte order mark tells it; nil for other texts.
+// wide gives the encoding of a text in UTF-16, as its byte order mark or the zeros of its first letters tell it; nil for
+// other texts.
 func wide(head []byte) encoding.Encoding {
 	switch {
 	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):
 		return unicode.UTF16(unicode.LittleEndian, unicode.UseBOM)
 	case bytes.HasPrefix(head, []byte{0xfe, 0xff}):
 		return unicode.UTF16(unicode.BigEndian, unicode.UseBOM)
+	case len(head) < wideLen:
+		return nil
+	}
+	zeros := [2]int{}
+	for i, c := range head[:wideLen] {
+		if c == 0 {
+			zeros[i%2]++
+		}
+	}
+	switch zeros {
+	case [2]int{0, wideLen / 2}:
+		return unicode.UTF16(unicode.LittleEndian, unicode.IgnoreBOM)
+	case [2]int{wideLen / 2, 0}:
+		return unicode.UTF16(unicode.BigEndian, unicode.IgnoreBOM)
 	}
 	return nil
 }
+
+// wideLen is how many bytes without a byte order mark are looked at.
+const wideLen = 16
 
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
 	buffered := bufio.NewReader(r)
 	c := &collector{Collector: tabular.Collector{Format: Name, Room: recording.RoomOf(r), Alive: recording.AliveOf(r)}}
-	if start, _ := buffered.Peek(2); wide(start) != nil {
+	if start, _ := buffered.Peek(wideLen); wide(start) != nil {
 		return c.read(transform.NewReader(buffered, wide(start).NewDecoder()))
 	}
 	if sized, ok := r.(interface{ Size() int64 }); ok {
@@ -89,6 +107,10 @@ func (c *collector) read(r io.Reader) (*recording.Raw, error) {
 		return nil, err
 	}
 	head = head[:n]
+	if bytes.IndexByte(head, '\n') < 0 && bytes.IndexByte(head, '\r') >= 0 {
+		r = oldLines{r}
+		toNewlines(head)
+	}
 	if len(head) == headLen && bytes.IndexByte(head, '\n') < 0 {
 		return nil, longLine(0)
 	}
@@ -99,6 +121,11 @@ func (c *collector) read(r io.Reader) (*recording.Raw, error) {
 	titles, units := mergeHeader(d.header)
 	l, err := tabular.Understand(tabular.Header{Titles: titles, Units: units, Said: d.said, Line: d.lines})
 	if err != nil {
+		for line := range bytes.Lines(head[:d.bytes]) {
+			if bad := new(recording.Error); openQuote(line) && errors.As(err, &bad) {
+				bad.Remedy = closeQuote
+			}
+		}
 		return nil, err
 	}
 	c.parser, c.Collector.Layout, c.lines = newParser(d, l), l, d.lines
@@ -110,4 +137,21 @@ func (c *collector) read(r io.Reader) (*recording.Raw, error) {
 		return nil, err
 	}
 	return c.finish()
+}
+
+// oldLines is a text whose lines end in carriage returns alone, with newlines in their place.
+type oldLines struct{ io.Reader }
+
+func (o oldLines) Read(p []byte) (int, error) {
+	n, err := o.Reader.Read(p)
+	toNewlines(p[:n])
+	return n, err
+}
+
+func toNewlines(text []byte) {
+	for i, c := range text {
+		if c == '\r' {
+			text[i] = '\n'
+		}
+	}
 }

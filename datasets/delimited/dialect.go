@@ -3,6 +3,9 @@ package delimited
 import (
 	"bytes"
 	"strings"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
 
 	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
@@ -74,15 +77,29 @@ func noTable(lines []headLine) error {
 	for _, d := range delimiters {
 		fields := splitLine(lines[0].text, d)
 		if len(fields) > 1 && numeric(fields, d != ',') {
-			return recording.At(lines[0].number, 0, "the table has no header: the first line already holds numbers")
+			e := recording.At(lines[0].number, 0, "the table has no header: the first line already holds numbers")
+			e.Remedy = "put a line with the names of the columns in front"
+			return e
 		}
 	}
-	if len(lines) == 1 {
+	if l := lines[0].text; len(lines) == 1 && len(splitLine(l, ','))+len(splitLine(l, ';'))+len(splitLine(l, '\t')) > 5 {
 		return recording.At(lines[0].number, 0, "the file ends after its first line: there are no rows of numbers")
+	}
+	for _, l := range lines {
+		if openQuote(l.text) {
+			e := recording.At(l.number, 0, "no table was found: a quoted text goes on in the next line")
+			e.Remedy = closeQuote
+			return e
+		}
 	}
 	return recording.At(lines[0].number, 0, "no table was found: expected a line of column names and then lines of as "+
 		"many values, separated by comma, semicolon, tab, blanks or |")
 }
+
+// openQuote reports whether a quoted text begins in a line and does not end in it.
+func openQuote(line []byte) bool { return bytes.Count(line, []byte{'"'})%2 == 1 }
+
+const closeQuote = "texts of several lines are not read: put each on one line"
 
 // headLines gives the lines of the head that are neither blank nor comments, without a last one that the head may
 // have cut, and what the comments say.
@@ -131,7 +148,7 @@ func tryDelimiter(lines []headLine, d byte) (best dialect, ok bool) {
 	for i, l := range lines {
 		rows[i] = trimRow(splitLine(l.text, d))
 	}
-	comma := d != ',' && decimalComma(rows)
+	comma := decimalComma(rows) // of a table with commas between the columns, in quotes
 	for i := 1; i < len(rows); i++ {
 		if !numeric(rows[i], comma) || numeric(rows[i-1], comma) {
 			continue
@@ -140,7 +157,7 @@ func tryDelimiter(lines []headLine, d byte) (best dialect, ok bool) {
 		if width := len(header[0]); width < 2 || width <= columnsOf(best) || d == blank && !strict(rows[i], width) {
 			continue
 		}
-		best = dialect{delimiter: d, decimalComma: comma, header: header, bytes: lines[i].start,
+		best = dialect{delimiter: d, decimalComma: comma && d != ',', header: header, bytes: lines[i].start,
 			lines: lines[i].number - 1}
 		if d == blank {
 			best.delimiter, best.spaces = '\t', true
@@ -182,12 +199,21 @@ func splitLine(text []byte, d byte) []string {
 	}
 	for i := 0; ; {
 		field, end := cutField(text, i, d)
-		out = append(out, string(field))
+		out = append(out, name(field))
 		if end >= len(text) {
 			return out
 		}
 		i = end + 1
 	}
+}
+
+// name is a text of the file. One that is no UTF-8 is taken for Windows-1252, which has the letters of Latin-1.
+func name(field []byte) string {
+	if utf8.Valid(field) {
+		return string(field)
+	}
+	text, _ := charmap.Windows1252.NewDecoder().Bytes(field)
+	return string(text)
 }
 
 // cutField gives the field that starts at b[i], trimmed and unquoted, and the index of the delimiter or line end

@@ -12,7 +12,7 @@ import (
 func mergeHeader(rows [][]string) (titles, units []string) {
 	units = make([]string, len(rows[0]))
 	for i := range rows {
-		if i > 0 && isUnitRow(rows[i]) {
+		if len(rows) > 1 && (isUnitRow(rows[i]) || i > 0 && sameWords(rows[i])) {
 			for c, u := range rows[i] {
 				units[c] = strings.ToLower(strings.Trim(u, "[]() "))
 			}
@@ -50,6 +50,19 @@ func isUnitRow(row []string) bool {
 		some = some || tabular.IsLength(f)
 	}
 	return some
+}
+
+// sameWords reports whether a row below the titles has one word over and over, but for a column or two: it is a unit
+// that is not known.
+func sameWords(row []string) bool {
+	count := map[string]int{}
+	for _, f := range row {
+		count[f]++
+		if _, axis := tabular.Axis(f); count[f] >= 3 && count[f] >= len(row)-2 && f != "" && !axis {
+			return true
+		}
+	}
+	return false
 }
 
 func isAxisRow(row []string) bool {

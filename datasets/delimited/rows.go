@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
@@ -96,6 +97,9 @@ func (p *parser) parse(b block) *rows {
 				r.cutAt = r.lines + 1
 				r.lines++
 				return r
+			}
+			if bad.Remedy == "" && openQuote(text[start:next]) {
+				bad.Remedy = closeQuote
 			}
 			bad.Line, bad.Column = r.lines, bad.Column-start+1
 			r.err = bad
@@ -196,15 +200,14 @@ func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *r
 			break
 		}
 	}
-	if bad == nil && b[i] == '\r' {
+	for bad == nil && b[i] == '\r' {
 		i++
 	}
 	for bad == nil && b[i] == p.delimiter { // delimiters at the end, or more columns than titles
 		i = skipSpace(b, i+1)
 	}
 	if bad == nil && b[i] != '\n' {
-		bad = &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header",
-			len(p.Columns))}
+		bad = p.surplus(b, i)
 	}
 	if bad != nil {
 		part.Values = part.Values[:base]
@@ -296,6 +299,17 @@ func (p *parser) short(i, columns int) *recording.Error {
 	return &recording.Error{Column: i, Text: fmt.Sprintf("the line ends after %d of %d columns", columns, len(p.Columns))}
 }
 
+// surplus is the error of a line that goes on at b[i] behind its last column.
+func (p *parser) surplus(b []byte, i int) *recording.Error {
+	e := &recording.Error{Column: i, Text: fmt.Sprintf("the line has more than the %d columns of the header",
+		len(p.Columns))}
+	end := i + bytes.IndexByte(b[i:], '\n')
+	if p.delimiter == ',' && bytes.Count(b[i:end], []byte{','})+1 >= len(p.Columns)-2 {
+		e.Remedy = "where commas stand for decimal points, separate the columns by semicolons"
+	}
+	return e
+}
+
 // extend makes s longer by n values that are not cleared.
 func extend(s []float32, n int) []float32 {
 	if len(s)+n <= cap(s) {
@@ -313,20 +327,45 @@ func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error)
 	if isMissing(field) {
 		return float32(math.NaN()), end, nil
 	}
-	if p.decimalComma || p.delimiter == ',' {
-		field = bytes.Replace(field, []byte{','}, []byte{'.'}, 1) // a quoted "1,5"
-	}
-	v, n := decimal.Scan32(field, 0)
-	if n != len(field) || math.IsInf(float64(v), 0) {
-		return 0, 0, &recording.Error{Column: i, Text: fmt.Sprintf("expected a number for %s, found %s",
-			p.Columns[c].Title, recording.Quote(string(field)))}
+	number := p.pointed(field)
+	v, n := decimal.Scan32(number, 0)
+	if n != len(number) || math.IsInf(float64(v), 0) {
+		return 0, 0, p.noNumber(i, c, field)
 	}
 	return v, end, nil
 }
 
+// pointed is a field with a decimal point for the comma of a quoted "1,5".
+func (p *parser) pointed(field []byte) []byte {
+	if p.delimiter == ',' && bytes.Count(field, []byte{','}) == 1 && bytes.IndexByte(field, '.') < 0 {
+		return bytes.Replace(field, []byte{','}, []byte{'.'}, 1)
+	}
+	return field
+}
+
+// noNumber is the error of a coordinate that is none.
+func (p *parser) noNumber(i, c int, field []byte) *recording.Error {
+	e := &recording.Error{Column: i}
+	digits := bytes.Trim(bytes.Map(func(r rune) rune {
+		if strings.ContainsRune(".,'’_ \u00a0\u202f", r) {
+			return -1
+		}
+		return r
+	}, field), "+-")
+	if n := len(digits); n > 3 && n < len(field) && len(bytes.Trim(digits, "0123456789")) == 0 {
+		e.Remedy = "write numbers without separators of thousands"
+	}
+	if last := bytes.LastIndexByte(field, '.'); p.decimalComma && last >= 0 {
+		field = bytes.Clone(field)
+		field[last] = ',' // as it stands in the file
+	}
+	e.Text = fmt.Sprintf("expected a number for %s, found %s", p.Columns[c].Title, recording.Quote(name(field)))
+	return e
+}
+
 // keyValue reads a time or a frame number.
 func (p *parser) keyValue(field []byte, c int) (float64, *recording.Error) {
-	if v, ok := tabular.ParseKey(field, p.Columns[c].IsClock()); ok {
+	if v, ok := tabular.ParseKey(p.pointed(field), p.Columns[c].IsClock()); ok {
 		return v, nil
 	}
 	what := "the number of a frame"

@@ -48,6 +48,10 @@ func (in *interpreter) fromTimes() error {
 		step = even
 	}
 	hz := niceRate(step, len(t))
+	if hz < slowest || hz > fastest {
+		in.note(Warn, "", "the times make %.4g frames a second, which hardly any system takes: look at their unit, or say the "+
+			"rate", hz)
+	}
 	strays, worst := strayFrames(t, 1/hz)
 	if strays == 0 {
 		in.setRate(hz, InFile, fmt.Sprintf("the times are %.4g s apart", 1/hz))
@@ -89,6 +93,9 @@ func strayFrames(t []float64, step float64) (n int, worst float64) {
 	}
 	return n, worst
 }
+
+// Rates that are doubted, in Hz.
+const slowest, fastest = 10, 5000
 
 // mostSteps is of about how many steps between frames the median is taken.
 const mostSteps = 1 << 20

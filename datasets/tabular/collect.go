@@ -398,7 +398,7 @@ func (p *part) fillFrames() error {
 	}
 	name := p.Columns[p.Key].Title
 	if last != math.Trunc(last) || last > float64(mostFill*n) {
-		return recording.Refuse("look at the column",
+		return recording.Refuse("look at the column; if it holds times, call it time",
 			"column %s is no numbering of frames: it runs from %v to %v over %d frames", name, first, p.keys[n-1], n)
 	}
 	for _, key := range p.keys {

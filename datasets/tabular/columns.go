@@ -107,7 +107,11 @@ func Understand(h Header) (*Layout, error) {
 	if h.Units == nil {
 		h.Units = make([]string, len(h.Titles))
 	}
-	l := &Layout{Columns: make([]Column, len(h.Titles)), header: h, units: oneUnit(h.Units), Key: -1}
+	units, mixed := oneUnit(h.Units)
+	l := &Layout{Columns: make([]Column, len(h.Titles)), header: h, units: units, Key: -1}
+	if mixed {
+		l.Note(recording.Warn, "the columns have different units of length: what they are is guessed for all together")
+	}
 	l.assignWords(h.Titles, h.Units)
 	l.assignLong()
 	if !l.Long {
@@ -195,18 +199,30 @@ func Axis(f string) (int, bool) {
 	return 0, false
 }
 
-// oneUnit is the length unit that the row of units names, "" where there is none or more than one.
-func oneUnit(units []string) string {
-	found := ""
+// oneUnit is the length unit that the row of units names, or the only word that is no unit known here. It is "" where
+// there is none, or more than one.
+func oneUnit(units []string) (unit string, mixed bool) {
 	for _, u := range units {
-		if lengthUnits[u] {
-			if found != "" && found != u {
-				return ""
-			}
-			found = u
+		switch {
+		case lengthUnits[u] && lengthUnits[unit] && u != unit:
+			return "", true
+		case lengthUnits[u]:
+			unit = u
 		}
 	}
-	return found
+	if unit != "" {
+		return unit, false
+	}
+	for _, u := range units {
+		if otherUnits[u] || u == unit {
+			continue
+		}
+		if unit != "" {
+			return "", false
+		}
+		unit = u
+	}
+	return unit, false
 }
 
 // assignWords finds the columns that are known by their title.
