@@ -1,7 +1,6 @@
 package server
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"maps"
@@ -308,11 +307,11 @@ func (r *deskRun) end(ctx context.Context, err error) {
 			d.state.Steps[i].Old = len(s.Results) > 0
 		}
 	}
-	if err != nil {
+	switch {
+	case ctx.Err() != nil:
+		d.state.Error = "Stopped."
+	case err != nil:
 		d.state.Error = err.Error()
-	}
-	if ctx.Err() != nil {
-		d.state.Error = cmp.Or(d.state.Error, "Stopped.")
 	}
 	ok := err == nil && ctx.Err() == nil && !slices.ContainsFunc(d.state.Diagnostics, isError)
 	recipe, source := d.state.Recipe, d.state.Source
