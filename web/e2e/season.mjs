@@ -75,7 +75,10 @@ describe('a season from its first day', () => {
     await sheet.getByLabel('Outcome', { exact: true }).fill('wide');
     await sheet.getByRole('button', { name: 'Keep', exact: true }).click();
     await sheet.locator('.history li').first().waitFor();
-    await page.locator('.timebar').getByRole('button', { name: /^contact, / }).focus();
+    await page
+      .locator('.timebar')
+      .getByRole('button', { name: /^contact, / })
+      .focus();
     await page.keyboard.press('ArrowRight');
     const byHand = page.locator('.facts tr', { hasText: 'contact' }).getByRole('button', { name: 'take back' });
     await byHand.waitFor();
@@ -109,7 +112,11 @@ describe('a season from its first day', () => {
   });
 
   it('keeps a selection as a group, by keyboard, and shows and saves the rows of it alone', async () => {
-    await (await openPlayer('Nils Orre')).getByRole('button', { name: 'Select all serves', exact: true }).press('Enter');
+    await (
+      await openPlayer('Nils Orre')
+    )
+      .getByRole('button', { name: 'Select all serves', exact: true })
+      .press('Enter');
     const strip = page.locator('.selected');
     await strip.getByText('3 serves selected', { exact: true }).waitFor();
     await strip.getByRole('button', { name: 'Keep as a group', exact: true }).press('Enter');
@@ -144,7 +151,8 @@ describe('a season from its first day', () => {
   });
 
   it('stops reading a file that is left out', async () => {
-    const children = () => execFileSync('ps', ['-o', 'pid=', '--ppid', program.pid], { encoding: 'utf8' }).trim().split('\n');
+    const children = () =>
+      execFileSync('ps', ['-o', 'pid=', '--ppid', program.pid], { encoding: 'utf8' }).trim().split('\n');
     const before = (await children()).length;
     await drop(page, ['endless.csv.gz', endless()]);
     await dialog().getByText('Reading it', { exact: true }).waitFor();

@@ -76,7 +76,7 @@ describe('a serve', () => {
     await dialog.locator('.history li').first().getByRole('button', { name: 'Take back' }).click();
     await dialog.locator('.history li').first().getByRole('button', { name: 'Put back' }).waitFor();
     await dialog.getByRole('button', { name: 'Check every file' }).click();
-    await dialog.getByText('are whole').waitFor();
+    await dialog.getByText('Every file is whole: 91 recordings').waitFor();
     await accessible(page, axe, 'dialog');
     await page.keyboard.press('Escape');
     await dialog.waitFor({ state: 'detached' });

@@ -24,5 +24,7 @@ export const forget = async (name: string): Promise<void> => take(await link.ask
 
 /** The group that holds exactly these serves. */
 export function groupOf(serves: ReadonlySet<string>, all: Group[]): Group | undefined {
-  return all.find((g) => g.serves.length > 0 && g.serves.length === serves.size && g.serves.every((s) => serves.has(s)));
+  return all.find(
+    (g) => g.serves.length > 0 && g.serves.length === serves.size && g.serves.every((s) => serves.has(s)),
+  );
 }

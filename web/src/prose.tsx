@@ -1,6 +1,7 @@
 // Go doc comment text as the page shows it: paragraphs, headings, lists, code and links. Everything is text; nothing
 // of a recipe ever becomes markup.
 import type { ComponentChildren, JSX } from 'preact';
+import { unbroken } from './words';
 
 type Block = { kind: 'p' | 'h' | 'code'; text: string } | { kind: 'ul' | 'ol'; items: string[] };
 
@@ -41,15 +42,15 @@ function unindent(lines: string[]): string {
   return lines.map((l) => l.slice(indent)).join('\n');
 }
 
-/** Straight apostrophes become curved ones. */
-const curved = (text: string) => text.replace(/(?<=\w)'/g, '’');
+/** Straight apostrophes become curved ones, and numbers keep their units. */
+const set = (text: string) => unbroken(text.replace(/(?<=\w)'/g, '’'));
 
 /** Text with its links: [Step] goes to that step, a web address opens in a new window. */
 function inline(text: string): ComponentChildren[] {
   const parts: ComponentChildren[] = [];
   let from = 0;
   for (const m of text.matchAll(/\[([A-Z]\w*)\]|\bhttps?:\/\/[^\s<>()]*[^\s<>().,;:!?]/g)) {
-    parts.push(curved(text.slice(from, m.index)));
+    parts.push(set(text.slice(from, m.index)));
     from = m.index + m[0].length;
     parts.push(
       m[1] ? (
@@ -63,7 +64,7 @@ function inline(text: string): ComponentChildren[] {
       ),
     );
   }
-  parts.push(curved(text.slice(from)));
+  parts.push(set(text.slice(from)));
   return parts;
 }
 

@@ -301,6 +301,7 @@ export interface ServeLine {
   by_hand?: string[];
   serve_type?: string;
   court_side?: string;
+  stance_type?: string;
   outcome?: string;
   ball_speed_m_s?: number;
 }

@@ -22,7 +22,7 @@ export function Rail() {
     <nav class="rail" aria-label="Season">
       <h1>{s.name}</h1>
       <p class="about">
-        {count(s.serves, 'serve')}, {count(s.players.length, 'player')}
+        {s.players.length === 0 ? 'No serves yet' : `${count(s.serves, 'serve')}, ${count(s.players.length, 'player')}`}
         {s.from && (
           <>
             <br />
@@ -31,7 +31,7 @@ export function Rail() {
         )}
       </p>
       {s.demo && <p class="about">A season made up for trying things out.</p>}
-      <Roster players={s.players} />
+      {s.players.length > 0 && <Roster players={s.players} />}
       <Groups />
       <h2>Shelf</h2>
       <ul class="shelf">
@@ -143,7 +143,7 @@ function Line({
   return (
     <>
       <button type="button" class={`entry ${chosen ? 'chosen' : ''}`} aria-expanded={open} onClick={choose}>
-        <span class="who">
+        <span class="who" title={player.name}>
           <b>{player.name}</b>
           <small>{about || '\u00a0'}</small>
         </span>
@@ -233,7 +233,8 @@ function GroupLine({ group }: { group: Group }) {
     <>
       <button
         type="button"
-        class={`entry ${chosen ? 'chosen' : ''}`}
+        class={`entry group ${chosen ? 'chosen' : ''}`}
+        title={group.name}
         aria-expanded={chosen}
         disabled={group.serves.length === 0}
         onClick={() => (chosen ? clear() : select(group.serves))}
@@ -241,7 +242,6 @@ function GroupLine({ group }: { group: Group }) {
         <span class="who">
           <b>{group.name}</b>
         </span>
-        <span />
         <span class="count">
           <span class="unseen">, serves: </span>
           {group.serves.length}

@@ -2,6 +2,7 @@
 import { createContext, type ComponentChildren } from 'preact';
 import { useContext, useState } from 'preact/hooks';
 import { Chart, type ChartTool } from './chart/chart';
+import { isEmpty } from './chart/option';
 import type { EChartsType } from './chart/echarts';
 import { Estimate } from './estimate';
 import { Figure } from './figure/figure';
@@ -11,7 +12,7 @@ import type { Chart as ChartData, Result, TableRef } from './protocol';
 import { Grid } from './table/grid';
 import { selected } from './selection';
 import type { RowSource, View } from './table/rows';
-import { count, number, unit } from './words';
+import { count, number, unbroken, unit } from './words';
 
 /**
  * Where rows come from, and what can be saved: one on the live page, another in an exported document. Of a table the
@@ -57,7 +58,7 @@ export function ResultView({ result, name, quiet }: { result: Result } & Shown) 
     case 'text':
       return (
         <div class="prose">
-          <p>{result.text}</p>
+          <p>{unbroken(result.text ?? '')}</p>
         </div>
       );
     case 'list':
@@ -77,6 +78,13 @@ function ChartView({ chart, name, quiet }: { chart: ChartData } & Shown) {
   const [data, setData] = useState(false);
   const [drawing, setDrawing] = useState<EChartsType | null>(null);
   const flat = chart.option['xAxis'] !== undefined;
+  if (isEmpty(chart.option))
+    return (
+      <div>
+        <p class="nothing alone">Nothing to draw.</p>
+        {quiet && <div class="quiet">{quiet}</div>}
+      </div>
+    );
   const tied = chart.serves?.some((s) => s?.some(Boolean));
   const take = (t: ChartTool['mode']) => setTool(tool === t ? 'look' : t);
   return (
@@ -124,6 +132,11 @@ function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
   const [filtering, setFiltering] = useState(false);
   const [only, setOnly] = useState<string[]>();
   const [view, setView] = useState<View>({ order: '', filter: [] });
+  const [rows, setRows] = useState(table.rows);
+  const tell = (wanted: View, shown: number) => {
+    setView(wanted);
+    setRows(shown);
+  };
   const ofServes = table.columns.some((c) => c.name === 'serve');
   return (
     <div>
@@ -132,11 +145,14 @@ function TableView({ table, name, quiet }: { table: TableRef } & Shown) {
         {table.rows === 0 ? (
           <p class="nothing">Nothing to list.</p>
         ) : (
-          <Grid {...{ table, name, filtering, only }} source={around.rows(table)} tell={setView} />
+          <Grid {...{ table, name, filtering, only }} source={around.rows(table)} tell={tell} />
         )}
       </div>
       <div class="quiet">
-        <span>{count(table.rows, 'row')}</span>
+        <span>
+          {view.filter.length > 0 && `${rows.toLocaleString('en')} of `}
+          {count(table.rows, 'row')}
+        </span>
         {quiet}
         <span class="tools">
           {ofServes && (only || selected.value.size > 0) && (

@@ -2,7 +2,7 @@
 import { useId } from 'preact/hooks';
 import { plan, set, values } from './desk';
 import type { Setting, Value } from './protocol';
-import { number, unit } from './words';
+import { number, unit, withUnit } from './words';
 
 export function Settings() {
   const list = plan.value?.settings ?? [];
@@ -41,7 +41,7 @@ const hasDefault = (s: Setting) => s.default !== undefined && s.default !== null
 
 /** A value as the strip shows it. */
 export function shown(s: Setting, value: Value): string {
-  if (typeof value === 'number') return `${number(value, places(s.step))}${s.unit ? `\u00a0${unit(s.unit)}` : ''}`;
+  if (typeof value === 'number') return withUnit(number(value, places(s.step)), s.unit).replace(' ', '\u00a0');
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   if (Array.isArray(value)) return value.join(', ');
   return s.choices?.find((c) => c.value === value)?.title ?? String(value ?? '');

@@ -3,12 +3,13 @@ import { computed } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useMemo, useState } from 'preact/hooks';
 import { address, go } from './address';
-import { progress, steps } from './desk';
+import { ended, progress, steps } from './desk';
+import { counted, howMany, reasons } from './leftout';
 import { Prose } from './prose';
 import type { LeftOut, PlanStep, Result, Step as StepState } from './protocol';
 import { hasLine, ResultView } from './results';
 import { pick } from './selection';
-import { count, left, list, took } from './words';
+import { count, left, took } from './words';
 
 export function Step({ plan }: { plan: PlanStep }) {
   const state = useMemo(() => computed(() => steps.value.get(plan.name)), [plan.name]).value;
@@ -72,9 +73,7 @@ function Outcome({ plan, step }: { plan: PlanStep; step: StepState }) {
 /** How a result came about: the line under it, and the list that a part of the line opens. */
 function useQuiet(step: StepState, results: Result[]): { line: ComponentChildren; list: ComponentChildren } {
   const [open, setOpen] = useState(false);
-  const flat = results.flatMap((r) => (r.kind === 'list' ? (r.list ?? []) : [r]));
-  const serves = Math.max(0, ...flat.map((r) => r.serves ?? 0));
-  const out = flat.flatMap((r) => r.left_out ?? []);
+  const { serves, out } = counted(results);
   const p = progress.value;
   const parts: ComponentChildren[] = [];
   const last = results[results.length - 1];
@@ -89,7 +88,8 @@ function useQuiet(step: StepState, results: Result[]): { line: ComponentChildren
       </span>,
     );
   if (step.old && results.length > 0) parts.push(<span class="stale">{staleWords(step)}</span>);
-  if (step.state === 'skipped' && !step.old) parts.push(<span>Not run: a step before it gave no result.</span>);
+  if (step.state === 'skipped' && !step.old)
+    parts.push(<span>{ended.value ? 'Not run to its end.' : 'Not run: a step before it gave no result.'}</span>);
   return { line: parts.length > 0 ? parts : null, list: open ? <LeftOutList out={out} /> : null };
 }
 
@@ -99,14 +99,12 @@ function staleWords(step: StepState): string {
 }
 
 function LeftOutLine({ out, open, flip }: { out: LeftOut[]; open: boolean; flip: () => void }) {
-  const all = new Set(out.flatMap((l) => l.serves ?? []));
-  const reasons = out.filter((l) => (l.serves?.length ?? 0) > 0).map((l) => `${l.reason} ${l.serves?.length}`);
   return (
     <span>
       <button type="button" class="link" aria-expanded={open} onClick={flip}>
-        {all.size.toLocaleString('en')} left out
+        {howMany(out)} left out
       </button>
-      : {list(reasons.slice(0, 4))}
+      : {reasons(out)}
     </span>
   );
 }

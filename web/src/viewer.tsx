@@ -1,12 +1,14 @@
 // The script of an exported document: it puts living results where the document shows still ones.
-import { render } from 'preact';
+import { render, type ComponentChildren } from 'preact';
 import { png, svg } from './chart/picture';
+import { counted, howMany, reasons } from './leftout';
 import { refresh } from './palette';
 import { fileName, saveBlob } from './parts/save';
 import type { MenuItem } from './parts/menu';
 import type { Column, Result, TableRef } from './protocol';
 import { Around, ResultView, type Surroundings } from './results';
 import { carried, type RowSource, type View } from './table/rows';
+import { count } from './words';
 import './style/viewer.css';
 
 interface Carried {
@@ -62,6 +64,16 @@ const around: Surroundings = {
   ],
 };
 
+/** What the last result of a step says of the serves behind it. */
+function quiet(results: Result[], i: number): ComponentChildren {
+  const { serves, out } = counted(results);
+  if (i < results.length - 1 || (serves === 0 && out.length === 0)) return undefined;
+  return [
+    serves > 0 && serves !== results[i]?.table?.rows && <span>{count(serves, 'serve')}</span>,
+    out.length > 0 && <span>{`${howMany(out)} left out: ${reasons(out)}`}</span>,
+  ];
+}
+
 refresh();
 for (const place of document.querySelectorAll<HTMLElement>('.results[data-step]')) {
   const step = data.steps[Number(place.dataset['step'])];
@@ -70,7 +82,7 @@ for (const place of document.querySelectorAll<HTMLElement>('.results[data-step]'
   render(
     <Around.Provider value={around}>
       {(step.results ?? []).map((r, i) => (
-        <ResultView key={i} result={r} name={step.title} />
+        <ResultView key={i} result={r} name={step.title} quiet={quiet(step.results ?? [], i)} />
       ))}
     </Around.Provider>,
     place,

@@ -1,5 +1,19 @@
 import { describe, expect, it } from 'vitest';
-import { count, day, decimalsFor, left, list, number, plain, shortDay, signed, took, unit, withUnit } from './words';
+import {
+  count,
+  day,
+  decimalsFor,
+  left,
+  list,
+  number,
+  plain,
+  shortDay,
+  signed,
+  took,
+  unbroken,
+  unit,
+  withUnit,
+} from './words';
 
 describe('number', () => {
   it.each([
@@ -90,5 +104,11 @@ it.each([
   [['a', 'b'], 'a and b'],
   [['a', 'b', 'c'], 'a, b and c'],
 ])('joins %j', (names, want) => expect(list(names)).toBe(want));
+
+it.each([
+  ['always 0.2 m out, in 95 % of 3 months', 'always 0.2\u00a0m out, in 95\u00a0% of 3 months'],
+  ['−23 m/s to 1.5 s.', '−23\u00a0m/s to 1.5\u00a0s.'],
+  ['12 sessions, 3 metres', '12 sessions, 3 metres'],
+])('keeps numbers and units of %j together', (text, want) => expect(unbroken(text)).toBe(want));
 
 it('writes a snake-case name as words', () => expect(plain('racket_low_point')).toBe('racket low point'));

@@ -53,6 +53,10 @@ export function withUnit(text: string, u: string | undefined): string {
   return sign.startsWith('°') || sign === '%' ? text + sign : `${text} ${sign}`;
 }
 
+/** A text in which numbers and their units stay on one line. */
+export const unbroken = (text: string): string =>
+  text.replace(/(\d) (?=%|(?:mm|cm|m|ms|s|min|kg|Hz|m\/s)(?![\w/]))/g, '$1\u00a0');
+
 const months = [
   'January',
   'February',

@@ -79,64 +79,64 @@ function Recordings({ player }: { player: Player }) {
   if (error) return <p class="trouble">The recordings can’t be listed: {error}</p>;
   return (
     <>
-    <table class="facts recordings">
-      <caption>{count(list.length, 'recording')}</caption>
-      <thead>
-        <tr>
-          <th scope="col">File</th>
-          <th scope="col">Session</th>
-          <th scope="col">Hitting hand</th>
-          <th scope="col">
-            <span class="unseen">What can be done</span>
-          </th>
-        </tr>
-      </thead>
-      <tbody>
-        {list.map((r) => (
-          <tr key={r.recording}>
-            <th scope="row">
-              {r.file}
-              {r.problem && <span class="trouble"> {r.problem}</span>}
+      <table class="facts recordings">
+        <caption>{count(list.length, 'recording')}</caption>
+        <thead>
+          <tr>
+            <th scope="col">File</th>
+            <th scope="col">Session</th>
+            <th scope="col">Hitting hand</th>
+            <th scope="col">
+              <span class="unseen">What can be done</span>
             </th>
-            <td>
-              <input
-                type="date"
-                aria-label={`Session of ${r.file}`}
-                value={r.session}
-                onChange={(e) => e.currentTarget.value && put(r, 'session', e.currentTarget.value)}
-              />
-            </td>
-            <td>
-              <select
-                aria-label={`Hitting hand in ${r.file}`}
-                value={r.hand}
-                onChange={(e) => put(r, 'hand', e.currentTarget.value)}
-              >
-                <option value="right">right</option>
-                <option value="left">left</option>
-              </select>
-            </td>
-            <td>
-              <button type="button" class="link" onClick={() => void change('recut', { recording: r.recording })}>
-                Find its serves anew
-              </button>
-              <button
-                type="button"
-                class="link"
-                aria-haspopup="dialog"
-                aria-label={`Remove ${r.file}`}
-                onClick={() => {
-                  removal.value = { ...r, serves: held(r) };
-                }}
-              >
-                Remove
-              </button>
-            </td>
           </tr>
-        ))}
-      </tbody>
-    </table>
-    <History of={[player.name, ...list.map((r) => r.recording)]} />
+        </thead>
+        <tbody>
+          {list.map((r) => (
+            <tr key={r.recording}>
+              <th scope="row">
+                {r.file}
+                {r.problem && <span class="trouble"> {r.problem}</span>}
+              </th>
+              <td>
+                <input
+                  type="date"
+                  aria-label={`Session of ${r.file}`}
+                  value={r.session}
+                  onChange={(e) => e.currentTarget.value && put(r, 'session', e.currentTarget.value)}
+                />
+              </td>
+              <td>
+                <select
+                  aria-label={`Hitting hand in ${r.file}`}
+                  value={r.hand}
+                  onChange={(e) => put(r, 'hand', e.currentTarget.value)}
+                >
+                  <option value="right">right</option>
+                  <option value="left">left</option>
+                </select>
+              </td>
+              <td>
+                <button type="button" class="link" onClick={() => void change('recut', { recording: r.recording })}>
+                  Find its serves anew
+                </button>
+                <button
+                  type="button"
+                  class="link"
+                  aria-haspopup="dialog"
+                  aria-label={`Remove ${r.file}`}
+                  onClick={() => {
+                    removal.value = { ...r, serves: held(r) };
+                  }}
+                >
+                  Remove
+                </button>
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      <History of={[player.name, ...list.map((r) => r.recording)]} />
     </>
   );
 }

@@ -31,6 +31,7 @@ export function Removal() {
   return (
     <Sheet
       title="Remove this recording?"
+      small
       close={close}
       acts={
         <>

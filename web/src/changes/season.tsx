@@ -53,7 +53,7 @@ function Found({ report }: { report: Report }) {
   const list = report.problems ?? [];
   if (list.length === 0)
     return (
-      <span>{`All of ${count(report.recordings, 'recording')} and ${count(report.serves, 'serve')} are whole.`}</span>
+      <span>{`Every file is whole: ${count(report.recordings, 'recording')}, ${count(report.serves, 'serve')}.`}</span>
     );
   return (
     <ul class="trouble">

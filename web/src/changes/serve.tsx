@@ -12,6 +12,7 @@ import { History } from './history';
 
 const types = ['flat', 'slice', 'kick'],
   sides = ['', 'deuce', 'ad'],
+  stances = ['', 'platform', 'pinpoint'],
   outcomes = ['in', 'net', 'long', 'wide'];
 
 export function PutRight({ info, now }: { info: ClipInfo; now: number }) {
@@ -71,6 +72,7 @@ function Particulars({ line }: { line: ServeLine }) {
   const before: Record<string, string> = {
     serve_type: line.serve_type ?? '',
     court_side: line.court_side ?? '',
+    stance_type: line.stance_type ?? '',
     outcome: line.outcome ?? '',
     ball_speed_m_s: line.ball_speed_m_s ? String(line.ball_speed_m_s) : '',
   };
@@ -87,13 +89,11 @@ function Particulars({ line }: { line: ServeLine }) {
       </label>
       <label>
         Side
-        <select name="court_side">
-          {sides.map((s) => (
-            <option key={s} value={s} selected={s === before['court_side']}>
-              {s || 'not known'}
-            </option>
-          ))}
-        </select>
+        <Choice name="court_side" choices={sides} value={before['court_side']} />
+      </label>
+      <label>
+        Stance
+        <Choice name="stance_type" choices={stances} value={before['stance_type']} />
       </label>
       <label>
         Outcome
@@ -124,6 +124,18 @@ function Particulars({ line }: { line: ServeLine }) {
         ))}
       </datalist>
     </form>
+  );
+}
+
+function Choice({ name, choices, value }: { name: string; choices: string[]; value: string | undefined }) {
+  return (
+    <select name={name}>
+      {choices.map((c) => (
+        <option key={c} value={c} selected={c === value}>
+          {c || 'not known'}
+        </option>
+      ))}
+    </select>
   );
 }
 

@@ -3,7 +3,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { palette } from '../palette';
 import type { Chart as ChartData } from '../protocol';
 import { clear, pick, select, selected } from '../selection';
-import { prepare } from './option';
+import { narrowBelow, prepare } from './option';
 import type { EChartsType } from './echarts';
 
 export interface ChartTool {
@@ -19,13 +19,17 @@ interface Props {
 export function Chart({ chart, tool, ready }: Props) {
   const box = useRef<HTMLDivElement>(null);
   const [drawing, setDrawing] = useState<EChartsType | null>(null);
+  const [narrow, setNarrow] = useState(false);
   const current = useRef(chart);
   current.current = chart;
 
   useEffect(() => {
     let gone = false;
     let made: EChartsType | undefined;
-    const watch = new ResizeObserver(() => made?.resize());
+    const watch = new ResizeObserver(() => {
+      made?.resize();
+      setNarrow((box.current?.clientWidth ?? narrowBelow) < narrowBelow);
+    });
     void import('./echarts').then(({ init }) => {
       if (gone || !box.current) return;
       made = init(box.current, undefined, { renderer: 'canvas' });
@@ -52,12 +56,12 @@ export function Chart({ chart, tool, ready }: Props) {
   const colours = palette.value;
   const chosen = selected.value;
   useEffect(() => {
-    drawing?.setOption(prepare(chart, colours, chosen) as never, { notMerge: true, lazyUpdate: false });
-  }, [drawing, chart, colours, chosen]);
+    drawing?.setOption(prepare(chart, colours, chosen, { narrow }) as never, { notMerge: true, lazyUpdate: false });
+  }, [drawing, chart, colours, chosen, narrow]);
 
   useEffect(() => {
     if (drawing) hold(drawing, tool);
-  }, [drawing, tool, chart, colours, chosen]);
+  }, [drawing, tool, chart, colours, chosen, narrow]);
 
   return (
     <div

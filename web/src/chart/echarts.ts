@@ -33,6 +33,7 @@ import {
   TransformComponent,
   VisualMapComponent,
 } from 'echarts/components';
+import { LabelLayout } from 'echarts/features';
 import { CanvasRenderer, SVGRenderer } from 'echarts/renderers';
 
 use([
@@ -65,6 +66,7 @@ use([
   TooltipComponent,
   TransformComponent,
   VisualMapComponent,
+  LabelLayout,
   CanvasRenderer,
   SVGRenderer,
 ]);

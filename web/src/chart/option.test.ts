@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Palette } from '../palette';
 import type { Chart } from '../protocol';
-import { largeFrom, prepare, resolve, size } from './option';
+import { isEmpty, largeFrom, prepare, resolve, size } from './option';
 
 const p = new Proxy({} as Palette, {
   get: (_, role) =>
@@ -101,7 +101,7 @@ describe('prepare', () => {
     const out = prepare(strip, p, none);
     expect(out['tooltip']).toMatchObject({ renderMode: 'richText', confine: true });
     expect(out['toolbox']).toMatchObject({ right: -200 });
-    expect(prepare(strip, p, none, true)['toolbox']).toBeUndefined();
+    expect(prepare(strip, p, none, { still: true })['toolbox']).toBeUndefined();
   });
   it('leaves the option of the step as it was', () => {
     const before = JSON.stringify(strip);
@@ -138,3 +138,61 @@ describe('prepare', () => {
 });
 
 it('counts the points of all series', () => expect(size(strip.option)).toBe(5));
+
+describe('lines through time', () => {
+  const course = (names: string[], more: object = {}): Chart => ({
+    height_px: 300,
+    summary: '',
+    option: {
+      grid: { left: 8, right: 16 },
+      legend: { show: false },
+      xAxis: [{ type: 'time' }],
+      yAxis: [{ type: 'value' }],
+      series: names.map((name) => ({ type: 'line', name, data: [[0, 1]] })),
+      ...more,
+    },
+  });
+  const ends = (c: Chart, how = {}) =>
+    series(prepare(c, p, none, how)).map((s) => (s as { endLabel?: { formatter: string } }).endLabel?.formatter);
+
+  it.each([
+    ['of several players', course(['Noor', 'Ines']), {}, ['Noor', 'Ines']],
+    ['of one player', course(['Noor', 'Noor']), {}, [undefined, undefined]],
+    [
+      'that the legend explains',
+      course(['before', 'after'], { legend: { data: [{ name: 'before' }] } }),
+      {},
+      [undefined, undefined],
+    ],
+    [
+      'over something else than time',
+      course(['Noor', 'Ines'], { xAxis: [{ type: 'value' }] }),
+      {},
+      [undefined, undefined],
+    ],
+    ['on the shelf', course(['Noor', 'Ines']), { still: true, narrow: true }, [undefined, undefined]],
+  ])('%s', (_, chart, how, want) => expect(ends(chart, how)).toEqual(want));
+
+  it('leave room for the longest name', () =>
+    expect(
+      (prepare(course(['Noor', 'Maximiliana']), p, none)['grid'] as { right: number }[])[0]?.right,
+    ).toBeGreaterThan(80));
+});
+
+it('leaves the words at both sides of an upright line out where there is little room', () => {
+  const sides = [[{ name: 'inside', xAxis: -1, label: { show: true } }, { xAxis: 0 }]];
+  const across = [[{ name: 'above', yAxis: 0, label: { show: true } }, { yAxis: 1 }]];
+  const shown = (data: unknown, narrow: boolean) => {
+    const option = { series: [{ type: 'scatter', data: [], markArea: { data } }] };
+    const [s] = series(prepare({ ...strip, option }, p, none, { narrow }));
+    return (s as unknown as { markArea: { data: { label: { show: boolean } }[][] } }).markArea.data[0]?.[0]?.label.show;
+  };
+  expect([shown(sides, false), shown(sides, true), shown(across, true)]).toEqual([true, false, true]);
+});
+
+it.each([
+  ['points', { series: [{ data: [] }, { data: [1] }] }, false],
+  ['a data set', { series: [{}], dataset: {} }, false],
+  ['only a line across', { series: [{ data: [], markLine: { data: [{ yAxis: 0 }] } }] }, true],
+  ['no series', {}, true],
+])('a chart with %s is empty or not', (_, option, want) => expect(isEmpty(option)).toBe(want));

@@ -11,10 +11,11 @@ const listOf = (v: unknown): Json[] =>
   (Array.isArray(v) ? v : v === undefined || v === null ? [] : [v]).filter(isObject);
 
 export const largeFrom = 3000;
+export const narrowBelow = 560; // px
 const font = "'Source Sans 3 Variable', 'Source Sans 3', system-ui, sans-serif";
 
 const colourKeys = new Set(['color', 'borderColor', 'backgroundColor', 'shadowColor']);
-const named: Record<string, (v: never) => string> = {
+const formatters: Record<string, (v: never) => string> = {
   signed: (v: number) => signed(v),
   number: (v: number) => number(v),
   date: (v: string | number) => (typeof v === 'number' ? shortDay(new Date(v).toISOString()) : shortDay(v)),
@@ -24,7 +25,7 @@ const named: Record<string, (v: never) => string> = {
 export function resolve(value: unknown, p: Palette, key = ''): unknown {
   if (typeof value === 'string') {
     if (colourKeys.has(key)) return colour(p, value);
-    if (value.startsWith('named:')) return named[value.slice(6)];
+    if (value.startsWith('named:')) return formatters[value.slice(6)];
     return value;
   }
   if (Array.isArray(value)) {
@@ -75,9 +76,15 @@ function label(axis: Json, v: number): string {
   return axis['type'] === 'time' ? shortDay(new Date(v).toISOString()) : number(v, Math.abs(v) < 1e-9 ? 0 : undefined);
 }
 
-/** The option as it is drawn. still leaves out what only makes sense on a live page. */
-export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, still = false): Json {
-  const option = resolve(chart.option, p) as Json;
+interface How {
+  still?: boolean; // without what only makes sense on a live page
+  narrow?: boolean; // without words that would stand in each other's way
+}
+
+/** The option as it is drawn. */
+export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, { still, narrow }: How = {}): Json {
+  const asMade = resolve(chart.option, p) as Json;
+  const option = still && narrow ? asMade : named(asMade, p);
   const points = size(option);
   const out: Json = {
     ...option,
@@ -106,7 +113,7 @@ export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, s
     visualMap: listOf(option['visualMap']).map((v) => under(v, { textStyle: { color: p.soft, fontFamily: font } })),
     tooltip: still ? { show: false } : tooltip(option['tooltip'], p),
     series: [
-      ...listOf(option['series']).map((s) => drawn(s, p, points, chosen.size > 0)),
+      ...listOf(option['series']).map((s) => drawn(narrow ? withoutSides(s) : s, p, points, chosen.size > 0)),
       ...marks(option, chart, p, chosen),
     ],
   };
@@ -115,6 +122,57 @@ export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, s
   delete out['toolbox'];
   if (!still && out['xAxis']) Object.assign(out, tools(p));
   return out;
+}
+
+const most = 14; // lines with a name at their end
+
+/** Lines through time of which the legend does not tell whose they are bear their names at their ends. */
+function named(option: Json, p: Palette): Json {
+  const explained = new Set(
+    listOf(option['legend'])
+      .flatMap((l) => (l['show'] === false ? [] : (l['data'] ?? [])))
+      .map(nameOf),
+  );
+  const all = listOf(option['series']);
+  const lines = all.filter(
+    (s) => s['type'] === 'line' && s['name'] && Array.isArray(s['data']) && s['data'].length > 0,
+  );
+  const names = new Set(lines.map((s) => String(s['name'])));
+  const inTime = listOf(option['xAxis']).some((a) => a['type'] === 'time');
+  if (!inTime || names.size < 2 || names.size > most || [...names].some((n) => explained.has(n))) return option;
+  const room = 14 + 6.6 * Math.max(...[...names].map((n) => n.length));
+  return {
+    ...option,
+    grid: listOf(option['grid']).map((g) => ({ ...g, right: Math.max(Number(g['right']) || 0, room) })),
+    series: all.map((s) =>
+      lines.includes(s)
+        ? {
+            ...s,
+            endLabel: {
+              show: true,
+              formatter: s['name'],
+              color: p.soft,
+              fontSize: 12.5,
+              fontFamily: font,
+              distance: 6,
+            },
+            labelLayout: { moveOverlap: 'shiftY' },
+          }
+        : s,
+    ),
+  };
+}
+
+const nameOf = (entry: unknown) => (isObject(entry) ? String(entry['name']) : String(entry));
+
+/** A series without the words at both sides of a line that stands upright. */
+function withoutSides(s: Json): Json {
+  const area = s['markArea'];
+  if (!isObject(area) || !Array.isArray(area['data'])) return s;
+  const bare = (area['data'] as Json[][]).map(([from, to]) =>
+    from && 'xAxis' in from ? [{ ...from, label: { show: false } }, to] : [from, to],
+  );
+  return { ...s, markArea: { ...area, data: bare } };
 }
 
 function tooltip(own: unknown, p: Palette): Json {
@@ -164,6 +222,9 @@ function tools(p: Palette): Json {
     },
   };
 }
+
+/** Whether no series has anything to draw. */
+export const isEmpty = (option: Json): boolean => size(option) === 0 && !option['dataset'];
 
 /** The points of all series. */
 export function size(option: Json): number {

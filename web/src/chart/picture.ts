@@ -2,7 +2,7 @@
 import { palette } from '../palette';
 import type { Palette } from '../palette';
 import type { Chart } from '../protocol';
-import { prepare } from './option';
+import { narrowBelow, prepare } from './option';
 
 const none: ReadonlySet<string> = new Set();
 
@@ -17,7 +17,7 @@ async function draw<T>(
   const { init } = await import('./echarts');
   const drawing = init(null as never, undefined, { renderer, ssr: renderer === 'svg', width, height } as never);
   try {
-    drawing.setOption(prepare(chart, p, none, true) as never);
+    drawing.setOption(prepare(chart, p, none, { still: true, narrow: width < narrowBelow }) as never);
     return use(drawing);
   } finally {
     drawing.dispose();

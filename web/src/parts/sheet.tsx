@@ -6,20 +6,22 @@ interface Props {
   title: string;
   close: () => void;
   acts?: ComponentChildren; // a button that closes it, where none are given
+  small?: boolean; // a question, no wider than it needs
   children: ComponentChildren;
 }
 
-export function Sheet({ title, close, acts, children }: Props) {
+export function Sheet({ title, close, acts, small, children }: Props) {
   const box = useRef<HTMLDialogElement>(null);
   const id = useId();
   useEffect(() => {
     const back = document.activeElement as HTMLElement | null;
     box.current?.showModal();
+    if (!box.current?.querySelector('[autofocus]')) box.current?.querySelector('h2')?.focus();
     return () => back?.focus();
   }, []);
   return (
     <dialog
-      class="intake"
+      class={`intake ${small ? 'small' : ''}`}
       ref={box}
       aria-labelledby={id}
       onCancel={(e) => {
@@ -28,7 +30,9 @@ export function Sheet({ title, close, acts, children }: Props) {
       }}
     >
       <div class="intake-body">
-        <h2 id={id}>{title}</h2>
+        <h2 id={id} tabIndex={-1}>
+          {title}
+        </h2>
         {children}
       </div>
       <div class="acts">

@@ -51,7 +51,8 @@ export function anchor(clip: Clip, mirror: boolean): Point {
 const hitting = (clip: Clip, mirror: boolean, part: string) =>
   `${clip.info.hand === 'left' && !mirror ? 'left' : 'right'}_${part}`;
 
-export function panel({ clip, timeS, role, mirror }: Pose): Panel {
+/** The panel of a pose; the plane through the shoulder goes up to top, in metres. */
+export function panel({ clip, timeS, role, mirror }: Pose, top: number): Panel {
   const o = anchor(clip, mirror);
   const get = (name: string): Point | undefined => {
     const p = clip.at(name, timeS, mirror);
@@ -68,7 +69,7 @@ export function panel({ clip, timeS, role, mirror }: Pose): Panel {
     instant: '',
     role,
     grounds: ground(),
-    planes: shoulderPlane(get(hitting(clip, mirror, 'shoulder')), role),
+    planes: shoulderPlane(get(hitting(clip, mirror, 'shoulder')), top, role),
     trails: [
       ...trail(clip, racketEnd(clip, mirror), timeS, mirror, o, role, 0.6),
       ...trail(clip, 'ball', timeS, mirror, o, 'series-5', 0.5),
@@ -97,7 +98,7 @@ function ground(): Line[] {
   return lines;
 }
 
-function shoulderPlane(s: Point | undefined, role: string): Panel['planes'] {
+function shoulderPlane(s: Point | undefined, top: number, role: string): Panel['planes'] {
   if (!s) return [];
   return [
     {
@@ -106,8 +107,8 @@ function shoulderPlane(s: Point | undefined, role: string): Panel['planes'] {
       corners: [
         [-0.6, 0, s[2]],
         [0.6, 0, s[2]],
-        [0.6, 2.9, s[2]],
-        [-0.6, 2.9, s[2]],
+        [0.6, top, s[2]],
+        [-0.6, top, s[2]],
       ],
     },
   ];

@@ -62,7 +62,11 @@ const width = 400,
 const along = (clip: Clip, t: number) => ((t - clip.from) / (clip.to - clip.from || 1)) * width;
 
 /** The lines of a curve; undefined where it can't be told from this recording. */
-function drawn(curve: Curve, first: Shown, second: Shown | undefined): { a: string; b: string; zero: number } | undefined {
+function drawn(
+  curve: Curve,
+  first: Shown,
+  second: Shown | undefined,
+): { a: string; b: string; zero: number } | undefined {
   const { clip } = first;
   const times = Array.from({ length: samples }, (_, i) => clip.from + (i / (samples - 1)) * (clip.to - clip.from));
   const a = times.map((t) => curve.value(clip, t, first.mirror));
@@ -95,10 +99,7 @@ export function Curves({ first, second, now, seek }: Props) {
 
 function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }) {
   const { clip } = first;
-  const lines = useMemo(
-    () => drawn(curve, first, second),
-    [curve, clip, first.mirror, second?.clip, second?.mirror],
-  );
+  const lines = useMemo(() => drawn(curve, first, second), [curve, clip, first.mirror, second?.clip, second?.mirror]);
   if (!lines) return null;
   const value = curve.value(clip, now, first.mirror);
   const other = second ? curve.value(second.clip, aligned(clip, second.clip, now), second.mirror) : undefined;
@@ -119,7 +120,14 @@ function CurveView({ curve, first, second, now, seek }: Props & { curve: Curve }
         <line class="base" x1="0" x2={width} y1={lines.zero} y2={lines.zero} vector-effect="non-scaling-stroke" />
         {second && <path class="b" d={lines.b} vector-effect="non-scaling-stroke" />}
         <path class="a" d={lines.a} vector-effect="non-scaling-stroke" />
-        <line class="mark" x1={along(clip, now)} x2={along(clip, now)} y1="0" y2={height} vector-effect="non-scaling-stroke" />
+        <line
+          class="mark"
+          x1={along(clip, now)}
+          x2={along(clip, now)}
+          y1="0"
+          y2={height}
+          vector-effect="non-scaling-stroke"
+        />
       </svg>
     </figure>
   );

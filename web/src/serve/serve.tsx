@@ -89,7 +89,7 @@ function Shown({ clip, second }: { clip: Clip; second: Clip | null }) {
       g.clip();
       paint(
         g,
-        panel(pose),
+        panel(pose, box.high[1]),
         fit(box.low, box.high, view.azimuth, view.elevation, each, h, i * each, 16),
         p,
       );

@@ -46,6 +46,7 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
   };
   const events = [...(clip.info.events ?? [])].sort((a, b) => a.time_s - b.time_s);
   const rows = stagger(events.map((e) => x(e.time_s)));
+  const place = (e: ClipEvent) => x(held?.kind === e.kind ? held.t : e.time_s);
   return (
     <div class="timebar">
       <svg
@@ -63,11 +64,14 @@ export function TimeBar({ clip, now, seek, correct }: Props) {
         <line class="track" x1={edge} x2={width - edge} y1={base} y2={base} />
         <line class="played" x1={edge} x2={x(now)} y1={base} y2={base} />
         {events.map((e, i) => (
+          <line key={e.kind} class="lead" x1={place(e)} x2={place(e)} y1={nameAt(rows[i]) + 4} y2={base} />
+        ))}
+        {events.map((e, i) => (
           <Mark
             key={e.kind}
             event={e}
-            x={x(held?.kind === e.kind ? held.t : e.time_s)}
-            row={rows[i] ?? 0}
+            x={place(e)}
+            y={nameAt(rows[i])}
             hold={correct ? () => setHeld({ kind: e.kind, t: e.time_s }) : undefined}
             nudge={correct ? (by) => correct(e.kind, e.time_s + by * frame) : undefined}
             seek={() => seek(e.time_s)}
@@ -103,22 +107,23 @@ export function stagger(xs: number[]): number[] {
   });
 }
 
+const nameAt = (row = 0) => 9 + row * 13;
+
 function Mark({
   event,
   x,
-  row,
+  y,
   hold,
   nudge,
   seek,
 }: {
   event: ClipEvent;
   x: number;
-  row: number;
+  y: number;
   hold?: () => void;
   nudge?: (by: number) => void;
   seek: () => void;
 }) {
-  const y = 9 + row * 13;
   const how = event.by_hand ? 'set by hand' : `${event.method}${event.stand_in ? ', a stand-in' : ''}`;
   const key = (e: KeyboardEvent) => {
     const by = e.key === 'ArrowLeft' ? -1 : e.key === 'ArrowRight' ? 1 : 0;
@@ -138,7 +143,6 @@ function Mark({
       aria-label={`${plain(event.kind)}, ${how}. Arrow keys move it by a frame.`}
     >
       <title>{`${plain(event.kind)}: ${how}`}</title>
-      <line x1={x} x2={x} y1={y + 4} y2={base} />
       <circle cx={x} cy={base} r="3.6" />
       <text x={x} y={y} text-anchor={x < 40 ? 'start' : 'middle'}>
         {plain(event.kind)}

@@ -124,12 +124,10 @@ function Versions({ take }: { take: (source: string) => void }) {
     <Menu
       name="Earlier"
       below
-      items={list
-        .slice(0, 12)
-        .map((v) => ({
-          name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}`,
-          run: () => bring(v),
-        }))}
+      items={list.slice(0, 12).map((v) => ({
+        name: `${new Date(v.at).toLocaleString('en-GB', { dateStyle: 'medium', timeStyle: 'short' })}`,
+        run: () => bring(v),
+      }))}
     />
   );
 }

@@ -17,7 +17,7 @@ interface Props {
   source: RowSource;
   filtering?: boolean;
   only?: string[]; // the serves whose rows are shown, where not all are
-  tell: (wanted: Wanted) => void; // hears which rows are shown
+  tell: (wanted: Wanted, rows: number) => void; // hears which rows are shown, and how many they are
 }
 
 export function Grid({ table, name, source, filtering, only, tell }: Props) {
@@ -27,76 +27,70 @@ export function Grid({ table, name, source, filtering, only, tell }: Props) {
     const words = table.columns.map((c) => filterOf(c, typed[c.name] ?? '')).filter((f): f is Filter => !!f);
     return only ? [...words, { column: 'serve', one_of: only }] : words;
   }, [typed, table, only]);
-  useEffect(() => tell({ order, filter }), [order, filter]);
   const view = useView(table, source, order, filter);
+  useEffect(() => tell({ order, filter }, view.total), [order, filter, view.total]);
   const columns = useMemo(() => arrange(table.columns), [table]);
   const sort = (name: string) => setOrder(order === name ? `-${name}` : order === `-${name}` ? '' : name);
   return (
-    <>
+    <div
+      class="grid"
+      tabIndex={0}
+      role="region"
+      aria-label={`Rows of ${name}`}
+      ref={view.scroller}
+      onScroll={view.scrolled}
+      onKeyDown={(e) => view.press(e, table)}
+    >
       <div
-        class="grid"
-        tabIndex={0}
-        role="region"
-        aria-label={`Rows of ${name}`}
-        ref={view.scroller}
-        onScroll={view.scrolled}
-        onKeyDown={(e) => view.press(e, table)}
+        class="tall"
+        ref={(e) => {
+          if (e) e.style.height = `${view.height}px`;
+        }}
       >
-        <div
-          class="tall"
-          ref={(e) => {
-            if (e) e.style.height = `${view.height}px`;
-          }}
-        >
-          <table aria-rowcount={view.total + 1}>
-            <thead
-              ref={(e) => {
-                if (e) view.head.value = e.offsetHeight;
-              }}
-            >
-              <tr aria-rowindex={1}>
+        <table aria-rowcount={view.total + 1}>
+          <thead
+            ref={(e) => {
+              if (e) view.head.value = e.offsetHeight;
+            }}
+          >
+            <tr aria-rowindex={1}>
+              {columns.map((c) => (
+                <th
+                  key={c.name}
+                  scope="col"
+                  class={isNumber(c) ? 'num' : ''}
+                  title={c.name}
+                  aria-sort={order === c.name ? 'ascending' : order === `-${c.name}` ? 'descending' : 'none'}
+                >
+                  <button type="button" onClick={() => sort(c.name)}>
+                    {c.title}
+                    {order === c.name ? ' ↑' : order === `-${c.name}` ? ' ↓' : ''}
+                  </button>
+                  {c.unit && <small>{unit(c.unit)}</small>}
+                </th>
+              ))}
+            </tr>
+            {filtering && (
+              <tr class="filter">
                 {columns.map((c) => (
-                  <th
-                    key={c.name}
-                    scope="col"
-                    class={isNumber(c) ? 'num' : ''}
-                    title={c.name}
-                    aria-sort={order === c.name ? 'ascending' : order === `-${c.name}` ? 'descending' : 'none'}
-                  >
-                    <button type="button" onClick={() => sort(c.name)}>
-                      {c.title}
-                      {order === c.name ? ' ↑' : order === `-${c.name}` ? ' ↓' : ''}
-                    </button>
-                    {c.unit && <small>{unit(c.unit)}</small>}
+                  <th key={c.name} class={isNumber(c) ? 'num' : ''}>
+                    <input
+                      type="text"
+                      size={6}
+                      aria-label={`Only rows where ${c.title} is`}
+                      placeholder={isNumber(c) ? '> 0' : 'has'}
+                      value={typed[c.name] ?? ''}
+                      onInput={(e) => setTyped({ ...typed, [c.name]: e.currentTarget.value })}
+                    />
                   </th>
                 ))}
               </tr>
-              {filtering && (
-                <tr class="filter">
-                  {columns.map((c) => (
-                    <th key={c.name} class={isNumber(c) ? 'num' : ''}>
-                      <input
-                        type="text"
-                        aria-label={`Only rows where ${c.title} is`}
-                        placeholder={isNumber(c) ? '> 0' : 'has'}
-                        value={typed[c.name] ?? ''}
-                        onInput={(e) => setTyped({ ...typed, [c.name]: e.currentTarget.value })}
-                      />
-                    </th>
-                  ))}
-                </tr>
-              )}
-            </thead>
-            <Body view={view} columns={columns} serveAt={table.columns.findIndex((c) => c.name === 'serve')} />
-          </table>
-        </div>
+            )}
+          </thead>
+          <Body view={view} columns={columns} serveAt={table.columns.findIndex((c) => c.name === 'serve')} />
+        </table>
       </div>
-      {filter.length > 0 && (
-        <p class="quietly">
-          {view.total.toLocaleString('en')} of {table.rows.toLocaleString('en')} rows
-        </p>
-      )}
-    </>
+    </div>
   );
 }
 
@@ -118,6 +112,7 @@ const particulars = [
   'birth_year',
   'serve_type',
   'court_side',
+  'stance_type',
   'ball_speed_m_s',
   'outcome',
 ];
@@ -250,7 +245,9 @@ function Body({ view, columns, serveAt }: { view: View; columns: Placed[]; serve
   const to = Math.min(view.total, view.firstRow() + view.seen() + shownAround);
   const offset = view.proportional ? view.top.value - (view.firstRow() - from) * rowHeight : from * rowHeight;
   const chosen = selected.value;
-  const decimals = new Map(columns.filter((c) => c.type === 'number').map((c) => [c.name, places(c, view)]));
+  // Where a row says its own unit, the values under each other are of different kinds: each gets its own decimals.
+  const mixed = columns.some((c) => c.name === 'unit');
+  const decimals = new Map(columns.filter((c) => c.type === 'number').map((c) => [c.name, places(c, view, mixed)]));
   return (
     <tbody
       ref={(e) => {
@@ -310,13 +307,15 @@ function Value({ column, decimals, value, why, loading }: ValueProps) {
     return <td class={`none ${isNumber(column) ? 'num' : ''}`}>{loading ? '' : (why ?? '–')}</td>;
   if (typeof value === 'number')
     return <td class="num">{/year$/.test(column.name) ? String(value) : number(value, decimals)}</td>;
+  if (column.name === 'unit') return <td>{unit(String(value))}</td>;
   return <td>{typeof value === 'boolean' ? (value ? 'yes' : 'no') : value}</td>;
 }
 
 /** As many decimals for all of a column, so that its digits line up: by its unit, or what its first rows need. */
-function places(c: Placed, view: View): number {
+function places(c: Placed, view: View, mixed: boolean): number | undefined {
   const known = decimalsOf(c.unit);
   if (known !== undefined) return known;
+  if (mixed) return undefined;
   const first = view.windows.get(0)?.rows ?? [];
   return Math.max(0, ...first.map((r) => r[c.i]).map((v) => (typeof v === 'number' ? decimalsFor(v) : 0)));
 }

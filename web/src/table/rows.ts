@@ -72,7 +72,11 @@ export function carried(columns: (string | number | null)[][], names: string[]):
 function passing(f: Filter): (v: Cell) => boolean {
   const text = f.text?.toLowerCase(),
     oneOf = f.one_of && new Set<Cell>(f.one_of);
-  if (text) return (v) => String(v ?? '').toLowerCase().includes(text);
+  if (text)
+    return (v) =>
+      String(v ?? '')
+        .toLowerCase()
+        .includes(text);
   if (oneOf) return (v) => oneOf.has(v);
   return (v) => typeof v === 'number' && v >= (f.min ?? -Infinity) && v <= (f.max ?? Infinity);
 }
