@@ -57,8 +57,8 @@ func Probe(head []byte) bool {
 	return control == 0 && (utf8.Valid(first) || len(first) < 4096)
 }
 
-// wide gives the encoding of a text in UTF-16, as its byte order mark or the zeros of its first letters tell it; nil for
-// other texts.
+// wide gives the encoding of a text in UTF-16, as its byte order mark or the zeros of its first letters tell it; nil
+// for other texts.
 func wide(head []byte) encoding.Encoding {
 	switch {
 	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):

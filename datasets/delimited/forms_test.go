@@ -88,19 +88,22 @@ func TestRemedies(t *testing.T) {
 			"line with the names of the columns in front"},
 		{"titles alone", head, "line 1: the file ends after its first line: there are no rows of numbers"},
 		{"one line of something else", "<p>a, b, c</p>\n", "line 1: no table was found: expected a line of column names"},
-		{"decimal commas between commas", head + "0,00,1,5,2,5,3,5\n0,01,1,5,2,5,3,5\n", "line 2, column 10: the line has more " +
-			"than the 4 columns of the header; where commas stand for decimal points, separate the columns by semicolons"},
+		{"decimal commas between commas", head + "0,00,1,5,2,5,3,5\n0,01,1,5,2,5,3,5\n", "line 2, column 10: the line has " +
+			"more than the 4 columns of the header; where commas stand for decimal points, separate the columns by semicolons"},
 		{"one column too many", head + "0,1,2,3,4\n1,1,2,3\n", "line 2, column 9: the line has more than the 4 columns of " +
 			"the header"},
-		{"thousands in quotes", head + "0,\"1,234.5\",2,3\n", `line 2, column 3: expected a number for hip_x, found "1,234.5"; ` +
+		{"thousands in quotes", head + "0,\"1,234.5\",2,3\n",
+			`line 2, column 3: expected a number for hip_x, found "1,234.5"; ` +
 			"write numbers without separators of thousands"},
 		{"thousands by points", semicolons + "0,0;1.234,5;2,5;3,5\n", `found "1.234,5"; write numbers without separators`},
 		{"thousands by apostrophes", head + "0,1'234.5,2,3\n", `found "1'234.5"; write numbers without separators`},
-		{"a unit in the field", head + "0,1,2,3\n1,1 mm,2,3\n", `line 3, column 3: expected a number for hip_x, found "1 mm"`},
+		{"a unit in the field", head + "0,1,2,3\n1,1 mm,2,3\n",
+			`line 3, column 3: expected a number for hip_x, found "1 mm"`},
 		{"hexadecimal", head + "0,1,2,3\n1,0x10,2,3\n", `line 3, column 3: expected a number for hip_x, found "0x10"`},
 		{"infinite", head + "0,1,2,3\n1,-inf,2,3\n", `line 3, column 3: expected a number for hip_x, found "-inf"`},
 		{"letters that are no UTF-8", head + "0,1,2,3\n1,\xe4,2,3\n", `found "\u00e4"`},
-		{"a text of two lines in the titles", "time,\"hip\n x\",hip_y,hip_z\n0,1,2,3\n", "texts of several lines are not read"},
+		{"a text of two lines in the titles", "time,\"hip\n x\",hip_y,hip_z\n0,1,2,3\n",
+			"texts of several lines are not read"},
 		{"a text of two lines in a row", "time,note,hip_x,hip_y,hip_z\n0,a,1,2,3\n1,\"b\nc\",1,2,3\n",
 			"line 3, column 5: the line ends after 2 of 5 columns; texts of several lines are not read: put each on one line"},
 		{"times as frame numbers", "frame,hip_x,hip_y,hip_z\n0,1,2,3\n0.01,1,2,3\n0.025,1,2,3\n",

@@ -49,8 +49,8 @@ func (in *interpreter) fromTimes() error {
 	}
 	hz := niceRate(step, len(t))
 	if hz < slowest || hz > fastest {
-		in.note(Warn, "", "the times make %.4g frames a second, which hardly any system takes: look at their unit, or say the "+
-			"rate", hz)
+		in.note(Warn, "", "the times make %.4g frames a second, which hardly any system takes: look at their unit, or say "+
+			"the rate", hz)
 	}
 	strays, worst := strayFrames(t, 1/hz)
 	if strays == 0 {
