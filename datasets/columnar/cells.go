@@ -13,7 +13,7 @@ import (
 // reused once row returns. found is false where the file is neither an Arrow file nor a Parquet file.
 func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error) (found bool, err error) {
 	head := make([]byte, min(size, recording.ProbeLen))
-	if _, err := r.ReadAt(head, 0); err != nil {
+	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
 		return false, err
 	}
 	open := func(h tabular.Header, _ []string) (*table, error) {

@@ -1,11 +1,12 @@
 package particulars
 
 import (
-	"fmt"
 	"math"
 	"path/filepath"
 	"slices"
+	"strconv"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -13,18 +14,18 @@ import (
 
 // Beside is what is known beside the files of an import. The zero value knows nothing.
 type Beside struct {
-	Sheet   *Sheet   // may be nil
+	Sheets  []*Sheet // what a later one says counts
 	Pattern *Pattern // may be nil
 }
 
-// Options adds to o what is known of a file before it is read. What was said wins over the table, and that over the
+// Options adds to o what is known of a file before it is read. What was said wins over the tables, and those over the
 // file's name.
 func (b Beside) Options(file string, o recording.Options) (recording.Options, error) {
 	file = filepath.Base(file)
-	if b.Sheet != nil {
-		for _, r := range b.Sheet.rows {
+	for i := range b.Sheets {
+		for _, r := range b.Sheets[len(b.Sheets)-1-i].rows {
 			if r.isAbout(file) {
-				r.used = true
+				r.used = r.used || r.id == ""
 				if r.part == "" {
 					o = r.facts.options(o)
 				}
@@ -53,11 +54,17 @@ func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.S
 			edits = append(edits, forAll(facts, u, ids)...)
 		}
 	}
-	if b.Sheet == nil {
-		return edits, notes
+	for _, s := range b.Sheets {
+		more, said := s.edits(file, u, serves, ids)
+		edits, notes = append(edits, more...), append(notes, said...)
 	}
+	return lastOfEach(edits), notes
+}
+
+func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
+	edits []season.Edit, notes []recording.Note) {
 	mine := func(r *row) bool { return r.isAbout(file) && (r.part == "" || r.part == u.Part) }
-	for _, r := range b.Sheet.rows {
+	for _, r := range s.rows {
 		if !mine(r) || r.aboutServe() {
 			continue
 		}
@@ -66,20 +73,59 @@ func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.S
 			edits = append(edits, r.facts.ofRecording(u.Recording)...)
 		}
 	}
-	for _, r := range b.Sheet.rows { // what is said of one serve stands for more than what is said of all
-		if !mine(r) || !r.aboutServe() {
+	for _, r := range s.rows { // what is said of one serve stands for more than what is said of all
+		if !r.aboutServe() || r.id == "" && !mine(r) {
 			continue
 		}
 		if i := r.find(serves, ids); i >= 0 {
-			edits = append(edits, r.facts.edits(season.OnServe, string(ids[i]))...)
+			r.used = true
+			for _, e := range r.facts.edits(season.OnServe, string(ids[i])) {
+				if e.Field != "stretch" || e.Value != stretchOf(serves[i]) {
+					edits = append(edits, e)
+				}
+			}
 			edits = append(edits, r.facts.edits(season.OnPlayer, u.Player.Value)...)
 		} else if r.id == "" {
-			notes = append(notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("line %d", r.line),
+			notes = append(notes, recording.Note{Severity: recording.Warn, Where: r.where,
 				Text: "there is no such serve in " + file})
 		}
 	}
-	return lastOfEach(edits), notes
+	return edits, notes
 }
+
+// OfStored gives what the tables know of a recording that the season has: of the recording itself too, where it is said
+// otherwise than the season has it.
+func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]season.Edit, []recording.Note) {
+	u := recording.Understanding{File: r.File, Recording: r.ID}
+	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
+	found, ids := make([]motion.Serve, len(serves)), make([]motion.ServeID, len(serves))
+	for i, s := range serves {
+		found[i], ids[i] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
+	}
+	has := map[string]string{"player": r.Player, "session": r.Session, "hand": string(r.Hand)}
+	var before []season.Edit
+	for _, s := range b.Sheets {
+		for _, row := range s.rows {
+			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) || row.id == "" && row.isAbout(r.File)
+			if !about {
+				continue
+			}
+			row.used = true
+			for _, e := range row.facts.ofRecording(r.ID) {
+				if has[e.Field] != e.Value {
+					before = append(before, e)
+				}
+			}
+			if player := row.facts["player"]; player != "" {
+				u.Player.Value = player
+			}
+		}
+	}
+	edits, notes := b.Edits(r.File, &u, found, ids)
+	return lastOfEach(append(before, edits...)), notes
+}
+
+func stretchOf(s motion.Serve) string { return strconv.Itoa(s.First) + "-" + strconv.Itoa(s.Last) }
 
 // forAll gives facts that hold for the player and every serve of a recording.
 func forAll(f Facts, u *recording.Understanding, ids []motion.ServeID) []season.Edit {

@@ -23,6 +23,7 @@ import (
 //	of a player     level, birth_year
 //	of a serve      serve_type, stance_type, court_side, ball_speed_m_s, outcome
 //
+// and, from tables that were exported, what season.Edit calls discarded, stretch and event.<kind> of a serve.
 // What is absent is unknown.
 type Facts map[string]string
 
@@ -46,12 +47,21 @@ func (f Facts) options(o recording.Options) recording.Options {
 var targets = map[string]season.Target{
 	"level": season.OnPlayer, "birth_year": season.OnPlayer, "height_m": season.OnPlayer,
 	"serve_type": season.OnServe, "stance_type": season.OnServe, "court_side": season.OnServe,
-	"ball_speed_m_s": season.OnServe, "outcome": season.OnServe,
+	"ball_speed_m_s": season.OnServe, "outcome": season.OnServe, "discarded": season.OnServe, "stretch": season.OnServe,
 }
 
 // order is the order in which edits are made.
-var order = []string{"level", "birth_year", "height_m", "serve_type", "stance_type", "court_side", "ball_speed_m_s",
-	"outcome"}
+var order = fieldsInOrder()
+
+func fieldsInOrder() []string {
+	fields := []string{"level", "birth_year", "height_m", "serve_type", "stance_type", "court_side", "ball_speed_m_s",
+		"outcome", "discarded", "stretch"}
+	for _, kind := range motion.EventKinds {
+		field := season.MoveEvent("", kind, 0).Field
+		fields, targets[field] = append(fields, field), season.OnServe
+	}
+	return fields
+}
 
 // edits gives the edits of a target; subject is a serve's id or a player's name.
 func (f Facts) edits(target season.Target, subject string) []season.Edit {

@@ -11,16 +11,25 @@ import (
 	"tossline/datasets/landmark"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
+	"tossline/datasets/sheet"
 	"tossline/kernel/motion"
 )
 
-func sheet(t *testing.T, text string) *Sheet {
+func table(t *testing.T, text string) *Sheet {
 	t.Helper()
-	s, err := ReadSheet(strings.NewReader(text))
+	s, err := fromCSV(text)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s
+}
+
+// fromCSV reads a table of CSV.
+func fromCSV(text string) (*Sheet, error) {
+	return ReadSheet(func(row func(sheet.Row) error) error {
+		data := strings.NewReader(text)
+		return sheet.Read(recording.Input{Data: data, Size: data.Size()}, row)
+	})
 }
 
 func TestSheetOptions(t *testing.T) {
@@ -31,18 +40,18 @@ func TestSheetOptions(t *testing.T) {
 		"comma":     "\xef\xbb\xbffilename\tathlete\tday\thandedness\theight\nfolder/TAKE 1.bvh\tP07\t20260314\tLH\t1,82\n",
 		"guarded":   "file,player,session,hand,height_cm\n\"take 1.bvh\",P07,2026/03/14,left-handed,182\n",
 	} {
-		o, err := Beside{Sheet: sheet(t, text)}.Options("/data/take 1.bvh", recording.Options{})
+		o, err := Beside{Sheets: []*Sheet{table(t, text)}}.Options("/data/take 1.bvh", recording.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if got := fmt.Sprint(o.Player, " ", o.Session, " ", o.Hand, " ", o.HeightM); got != want {
 			t.Errorf("%s: %s, want %s", name, got, want)
 		}
-		o, _ = Beside{Sheet: sheet(t, text)}.Options("take 1.bvh", recording.Options{Player: "Said"})
+		o, _ = Beside{Sheets: []*Sheet{table(t, text)}}.Options("take 1.bvh", recording.Options{Player: "Said"})
 		if o.Player != "Said" {
 			t.Errorf("%s: the table won over what was said", name)
 		}
-		if o, _ = (Beside{Sheet: sheet(t, text)}).Options("take 2.bvh", recording.Options{}); o.Player != "" {
+		if o, _ = (Beside{Sheets: []*Sheet{table(t, text)}}).Options("take 2.bvh", recording.Options{}); o.Player != "" {
 			t.Errorf("%s: another file got the player %s", name, o.Player)
 		}
 	}
@@ -62,7 +71,7 @@ func TestSheetRefused(t *testing.T) {
 		{"stance", "file,stance\na,wide\n", "expected platform (foot back) or pinpoint (foot up)"},
 		{"quotes", "file,player\n\"a,b\n", "line"},
 	} {
-		if _, err := ReadSheet(strings.NewReader(c.text)); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := fromCSV(c.text); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
@@ -127,7 +136,7 @@ func TestServesOfASheet(t *testing.T) {
 	text := "file,serve,contact_s,serve_type,stance,court_side,ball_speed_kmh,outcome,level\n" +
 		"a,2,,kick,foot up,,,net,\na.bvh,,2.53,slice,,ad,144,in,\na,,,flat,Platform,deuce,,,club\na,9,,kick,,,,,\n" +
 		"\"a.bvh\"," + string(ids[0]) + ",,,,,90,out,\n"
-	edits, notes := Beside{Sheet: sheet(t, text)}.Edits("a.bvh", u, serves, ids)
+	edits, notes := Beside{Sheets: []*Sheet{table(t, text)}}.Edits("a.bvh", u, serves, ids)
 	if len(notes) != 1 || !strings.Contains(notes[0].Text, "no such serve") || notes[0].Where != "line 5" {
 		t.Errorf("notes %v", notes)
 	}
@@ -156,9 +165,9 @@ func TestServesOfASheet(t *testing.T) {
 }
 
 func TestUnusedRows(t *testing.T) {
-	s := sheet(t, "file,player\na,P1\nb,P2\n")
-	Beside{Sheet: s}.Options("b.csv", recording.Options{})
-	if got := s.Unused(); !reflect.DeepEqual(got, []int{2}) {
+	s := table(t, "file,player\na,P1\nb,P2\n")
+	Beside{Sheets: []*Sheet{s}}.Options("b.csv", recording.Options{})
+	if got := s.Unused(); !reflect.DeepEqual(got, []string{"line 2"}) {
 		t.Errorf("unused lines %v", got)
 	}
 }
@@ -201,8 +210,8 @@ func FuzzReadSheet(f *testing.F) {
 	f.Add("file;contact;outcome\n\"a\";1,5;in\n", "*{hand}", "left.csv")
 	f.Fuzz(func(t *testing.T, text, pattern, file string) {
 		b := Beside{}
-		if s, err := ReadSheet(strings.NewReader(text)); err == nil {
-			b.Sheet = s
+		if s, err := fromCSV(text); err == nil {
+			b.Sheets = []*Sheet{s}
 		}
 		if p, err := ParsePattern(pattern); err == nil {
 			b.Pattern = p

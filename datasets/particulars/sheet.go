@@ -1,28 +1,26 @@
 package particulars
 
 import (
-	"bytes"
-	"encoding/csv"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
 	"tossline/datasets/export"
 	"tossline/datasets/recording"
+	"tossline/datasets/season"
+	"tossline/datasets/sheet"
+	"tossline/kernel/motion"
 )
 
 // Sheet is a table of particulars. Each row is about the recording of a file, or about one serve of it where it has the
 // number of the serve in the recording, the time of its contact, or its id.
-type Sheet struct {
-	rows []*row
-}
+type Sheet struct{ rows []*row }
 
 type row struct {
-	line     int
+	where    string // its place in the table
 	file     string // base name, with or without ending
 	part     string
 	id       string  // of the serve
@@ -35,68 +33,29 @@ type row struct {
 // aboutServe reports whether the row is about one serve.
 func (r *row) aboutServe() bool { return r.serve > 0 || r.id != "" || r.contactS == r.contactS }
 
-// mostSheet bounds a table of particulars.
-const mostSheet = 64 << 20
-
-// ReadSheet reads a table from CSV with any delimiter and a header. Columns that it does not know are left alone. The
-// serves that this program exports are such a table.
-func ReadSheet(r io.Reader) (*Sheet, error) {
-	text, err := io.ReadAll(io.LimitReader(r, mostSheet))
-	if err != nil {
-		return nil, err
-	}
-	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
-	in := csv.NewReader(bytes.NewReader(text))
-	in.Comma, in.FieldsPerRecord, in.TrimLeadingSpace = delimiterOf(text), -1, true
-	titles, err := in.Read()
-	if errors.Is(err, io.EOF) {
-		return nil, recording.Refuse("", "the table of particulars is empty")
-	}
-	if err != nil {
-		return nil, unreadable(err)
-	}
-	columns, err := understand(titles)
-	if err != nil {
-		return nil, err
-	}
+// ReadSheet reads a table, whose rows all hands out one after the other. Columns that it does not know are left alone.
+// The serves and the events that this program exports are such tables.
+func ReadSheet(all func(row func(sheet.Row) error) error) (*Sheet, error) {
 	s := &Sheet{}
-	for {
-		cells, err := in.Read()
-		if errors.Is(err, io.EOF) {
-			return s, nil
+	var columns []column
+	err := all(func(r sheet.Row) (err error) {
+		if columns == nil {
+			columns, err = understand(r)
+			return err
 		}
-		if err != nil {
-			return nil, unreadable(err)
-		}
-		line, _ := in.FieldPos(0)
-		one, err := readRow(columns, cells, line)
-		if err != nil {
-			return nil, err
-		}
+		one, err := readRow(columns, r)
 		if one != nil {
 			s.rows = append(s.rows, one)
 		}
+		return err
+	})
+	if err == nil && columns == nil {
+		err = recording.Refuse("", "the table of particulars is empty")
 	}
-}
-
-func unreadable(err error) error {
-	var place *csv.ParseError
-	if errors.As(err, &place) {
-		return recording.At(place.Line, place.Column, "%v", place.Err)
+	if err != nil {
+		return nil, err
 	}
-	return err
-}
-
-// delimiterOf is the one that the first line has most of.
-func delimiterOf(text []byte) rune {
-	first, _, _ := bytes.Cut(text, []byte{'\n'})
-	best, most := ',', 0
-	for _, d := range [...]rune{',', ';', '\t', '|'} {
-		if n := bytes.Count(first, []byte(string(d))); n > most {
-			best, most = d, n
-		}
-	}
-	return best
+	return s, nil
 }
 
 // column is what a column of the table is for.
@@ -111,12 +70,14 @@ var keys = map[string]string{
 	"file": "file", "filename": "file", "path": "file", "part": "part", "trial": "part", "take": "part",
 	"serve": "serve", "serveno": "serve", "servenumber": "serve", "servenr": "serve", "no": "serve", "nr": "serve",
 	"contact": "contact", "contacts": "contact", "contacttime": "contact", "contacttimes": "contact",
+	"leftout": "left out", "firstframe": "first", "lastframe": "last", // as exported, and these of events:
+	"event": "event", "times": "time", "byhand": "by hand",
 }
 
-func understand(titles []string) ([]column, error) {
-	columns := make([]column, len(titles))
+func understand(titles sheet.Row) ([]column, error) {
+	columns := make([]column, len(titles.Cells))
 	hasFile, hasFact := false, false
-	for i, title := range titles {
+	for i, title := range titles.Cells {
 		c := column{title: strings.TrimSpace(title)}
 		word := strings.ToLower(c.title)
 		if k := strings.IndexAny(word, "(["); k > 0 {
@@ -130,24 +91,30 @@ func understand(titles []string) ([]column, error) {
 			}
 		}
 		c.key, c.field = keys[word], words[word]
+		if c.title == "stance" && slices.Contains(titles.Cells, "stance_basis") {
+			c.field = "" // the measure, in a table of measures that was exported
+		}
 		hasFile = hasFile || c.key == "file"
-		hasFact = hasFact || c.field != ""
+		hasFact = hasFact || c.field != "" || c.key == "event"
 		columns[i] = c
 	}
 	if !hasFile || !hasFact {
-		return nil, recording.At(1, 0, "the table of particulars needs a column file, and columns such as player, session, "+
+		return nil, titles.Refuse("the table of particulars needs a column file, and columns such as player, session, "+
 			"hand, height_m, serve, serve_type, stance_type, court_side, ball_speed_kmh or outcome; found %s",
-			strings.Join(titles, ", "))
+			strings.Join(titles.Cells, ", "))
 	}
 	return columns, nil
 }
 
 // readRow reads a row, nil where it says nothing.
-func readRow(columns []column, cells []string, line int) (*row, error) {
-	r := &row{line: line, contactS: math.NaN(), facts: Facts{}}
-	for i, cell := range cells {
-		cell = strings.TrimSpace(export.Text(cell))
-		if i >= len(columns) || cell == "" {
+func readRow(columns []column, cells sheet.Row) (*row, error) {
+	r := &row{where: cells.Where(), contactS: math.NaN(), facts: Facts{}}
+	said := map[string]string{}
+	for i, cell := range cells.Cells {
+		if cells.Line > 0 {
+			cell = export.Text(cell)
+		}
+		if cell = strings.TrimSpace(cell); i >= len(columns) || cell == "" {
 			continue
 		}
 		c := columns[i]
@@ -168,18 +135,44 @@ func readRow(columns []column, cells []string, line int) (*row, error) {
 			if r.contactS, ok = number(cell); !ok {
 				err = fmt.Errorf("expected seconds, found %s", recording.Quote(cell))
 			}
+		default:
+			said[c.key] = cell
 		}
 		if c.field != "" {
 			r.facts[c.field], err = read(c.field, cell, c.unit)
 		}
 		if err != nil {
-			return nil, recording.At(line, 0, "column %s: %v", c.title, err)
+			return nil, cells.Refuse("column %s: %v", c.title, err)
 		}
+	}
+	if err := r.correct(said); err != nil {
+		return nil, cells.Refuse("%v", err)
 	}
 	if r.file == "" || len(r.facts) == 0 {
 		return nil, nil
 	}
 	return r, nil
+}
+
+// correct reads what exported tables say of corrections: a serve that was left out by hand, its frames, and an event
+// that was set by hand.
+func (r *row) correct(said map[string]string) error {
+	if why, ok := strings.CutPrefix(said["left out"], "discarded: "); ok && said["event"] == "" {
+		r.facts["discarded"] = why
+	}
+	if first, last := said["first"], said["last"]; first != "" && last != "" {
+		r.facts["stretch"] = first + "-" + last
+	}
+	if byHand := said["by hand"]; said["event"] == "" || byHand != "1" && !strings.EqualFold(byHand, "true") {
+		return nil
+	}
+	at, err := strconv.ParseFloat(said["time"], 64)
+	if err != nil {
+		return fmt.Errorf("column time_s: expected the seconds of the event, found %s", recording.Quote(said["time"]))
+	}
+	moved := season.MoveEvent("", motion.EventKind(said["event"]), at)
+	r.facts[moved.Field] = moved.Value
+	return nil
 }
 
 // isAbout reports whether the row is about a file.
@@ -191,13 +184,13 @@ func (r *row) isAbout(file string) bool {
 	return strings.EqualFold(r.file, strings.TrimSuffix(bare, filepath.Ext(bare)))
 }
 
-// Unused lists the rows that no file was found for, by their lines.
-func (s *Sheet) Unused() []int {
-	var lines []int
+// Unused lists the places of the rows that no file, or no serve, was found for.
+func (s *Sheet) Unused() []string {
+	var places []string
 	for _, r := range s.rows {
 		if !r.used {
-			lines = append(lines, r.line)
+			places = append(places, r.where)
 		}
 	}
-	return lines
+	return places
 }

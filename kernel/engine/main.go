@@ -66,6 +66,8 @@ func open(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 		return openSeason(first, w)
 	case KindImport:
 		return openImport(first, w)
+	case KindSheet:
+		return openSheet(first, w)
 	}
 	return nil, Ready{}, fence.Limits{}, fmt.Errorf("a first message of kind %q", first.Kind)
 }

@@ -9,13 +9,14 @@ import (
 	"tossline/kernel/motion"
 )
 
-// Kind says what a frame is. The workbench starts an engine, sends KindOpen or KindImport once, waits for KindReady,
-// and then asks at will; each question carries an ID, which its answers repeat.
+// Kind says what a frame is. The workbench starts an engine, sends KindOpen, KindImport or KindSheet once, waits for
+// KindReady, and then asks at will; each question carries an ID, which its answers repeat.
 //
 //	kind        direction   body                 parts
 //	open        to engine   Open                 the catalogue
 //	import      to engine   Import               -
-//	run         to engine   Run; of an import, - -
+//	sheet       to engine   Sheet                -
+//	run         to engine   Run; of a file, -    -
 //	ask         to engine   Ask                  -
 //	cancel      to engine   -                    -            the ID is that of the request to stop
 //	ready       from engine Ready                -            the season is open and the fence is up
@@ -27,8 +28,9 @@ import (
 //	log         from engine string               -            one line that the recipe printed
 //	measured    from engine []catalogue.Measured -            measures that were computed, to be kept in the season
 //	answer      from engine as Ask says          -            answers ask
-//	imported    from engine Imported             -            answers import
-//	done        from engine Done                 -            ends run, ask and import; nothing of this ID follows
+//	imported    from engine Imported             -            of a run of an import
+//	rows        from engine []sheet.Row          -            of a run of a sheet
+//	done        from engine Done                 -            ends a run and an ask; nothing of this ID follows
 //
 // # Limits
 //
@@ -42,6 +44,7 @@ type Kind string
 const (
 	KindOpen   Kind = "open"
 	KindImport Kind = "import"
+	KindSheet  Kind = "sheet"
 	KindRun    Kind = "run"
 	KindAsk    Kind = "ask"
 	KindCancel Kind = "cancel"
@@ -56,6 +59,7 @@ const (
 	KindMeasured    Kind = "measured"
 	KindAnswer      Kind = "answer"
 	KindImported    Kind = "imported"
+	KindRows        Kind = "rows"
 	KindDone        Kind = "done"
 )
 
@@ -80,6 +84,13 @@ type Import struct {
 	Frames  string            `json:"frames"`         // path of an existing file that takes the frames
 	Options recording.Options `json:"options"`
 	Limits  fence.Limits      `json:"limits"`
+}
+
+// Sheet names a foreign table, whose cells are wanted. A run of it, with an empty body, is the one request that
+// follows.
+type Sheet struct {
+	Path   string       `json:"path"`
+	Limits fence.Limits `json:"limits"`
 }
 
 // Imported is a recording that the file was found to hold; a file may hold several. From value At on, the file for the

@@ -3,14 +3,16 @@ package command
 import (
 	"context"
 	"fmt"
-	"os"
 	"strconv"
 	"strings"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
+	"tossline/datasets/sheet"
 	"tossline/kernel/motion"
+	"tossline/workbench/supervisor"
 )
 
 // settingPseudonyms is the setting of a season that keeps pseudonyms.
@@ -24,8 +26,8 @@ type beside struct {
 	players    []string
 }
 
-// openBeside reads the table and the pattern that were said.
-func (j importing) openBeside() (*beside, error) {
+// openBeside reads the tables and the pattern that were said.
+func (j importing) openBeside(ctx context.Context) (*beside, error) {
 	b := &beside{maps: recording.Maps{}}
 	if j.pattern != "" {
 		p, err := particulars.ParsePattern(j.pattern)
@@ -34,20 +36,23 @@ func (j importing) openBeside() (*beside, error) {
 		}
 		b.Pattern = p
 	}
-	if j.sheet != "" {
-		f, err := os.Open(j.sheet)
+	for _, path := range j.sheets {
+		s, err := readSheet(ctx, path)
 		if err != nil {
-			return nil, err
+			return nil, fmt.Errorf("%s: %w", path, err)
 		}
-		defer f.Close()
-		if b.Sheet, err = particulars.ReadSheet(f); err != nil {
-			return nil, fmt.Errorf("%s: %w", j.sheet, err)
-		}
+		b.Sheets = append(b.Sheets, s)
 	}
 	if j.pseudonymous {
 		b.pseudonyms, _ = particulars.ParsePseudonyms("") // nothing to go wrong
 	}
 	return b, nil
+}
+
+func readSheet(ctx context.Context, path string) (*particulars.Sheet, error) {
+	return particulars.ReadSheet(func(row func(sheet.Row) error) error {
+		return supervisor.ReadTable(ctx, supervisor.Import{Path: path}, row)
+	})
 }
 
 // load takes from the season what earlier imports kept. A dry run has no writer, and perhaps no season.
@@ -110,24 +115,54 @@ func (b *beside) edit(ctx context.Context, w *season.Writer, file string, p *rec
 	}
 	edits, notes := b.Edits(file, &p.Understanding, p.Serves, ids)
 	p.Understanding.Notes = append(p.Understanding.Notes, notes...)
-	if w == nil || len(edits) == 0 {
+	if w == nil {
 		return edits, nil
 	}
+	_, err := enforce(ctx, w, edits)
+	return edits, err
+}
+
+// enforce makes those of some edits that are not in force, and tells how many.
+func enforce(ctx context.Context, w *season.Writer, edits []season.Edit) (int, error) {
 	var new []season.Edit
+	said := map[string][]season.Made{}
 	for _, e := range edits {
-		made, err := w.Season.Edits(ctx, e.Subject)
-		if err != nil {
-			return nil, err
+		made, known := said[e.Subject]
+		if !known {
+			var err error
+			if made, err = w.Season.Edits(ctx, e.Subject); err != nil {
+				return 0, err
+			}
+			said[e.Subject] = made
 		}
 		if !inForce(made, e) {
 			new = append(new, e)
 		}
 	}
 	if len(new) == 0 {
-		return edits, nil
+		return 0, nil
 	}
 	_, err := w.Edit(ctx, new...)
-	return edits, err
+	return len(new), err
+}
+
+// ofStored gives what the tables know of the recordings that a season has.
+func (b *beside) ofStored(ctx context.Context, s *season.Season) (edits []season.Edit, notes []recording.Note,
+	err error) {
+	c, err := s.Snapshot(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	serves := make([][]catalogue.Serve, len(c.Recordings()))
+	for row := range c.Rows() {
+		s := c.Row(row)
+		serves[s.Recording] = append(serves[s.Recording], s)
+	}
+	for i, r := range c.Recordings() {
+		more, said := b.OfStored(r, serves[i])
+		edits, notes = append(edits, more...), append(notes, said...)
+	}
+	return edits, notes, nil
 }
 
 // inForce reports whether the last edit of a field that was not undone says the same.
@@ -151,16 +186,20 @@ func (b *beside) keep(ctx context.Context, w *season.Writer, set string, byHand 
 	return w.SetSetting(ctx, settingPseudonyms, b.pseudonyms.Text())
 }
 
-// unused tells the lines of the table that no file was given for.
-func (b *beside) unused() string {
-	if b.Sheet == nil || len(b.Sheet.Unused()) == 0 {
-		return ""
+// unused tells of each table the rows that were about nothing.
+func (j importing) unused(b *beside) {
+	for i, s := range b.Sheets {
+		places := s.Unused()
+		if len(places) == 0 {
+			continue
+		}
+		const most = 20
+		text := strings.Join(places[:min(len(places), most)], ", ")
+		if more := len(places) - most; more > 0 {
+			text += fmt.Sprintf(" and %d more", more)
+		}
+		fmt.Fprintf(j.errOut, "tossline: %s: no recording or serve was found for %s\n", j.sheets[i], text)
 	}
-	var lines []string
-	for _, n := range b.Sheet.Unused() {
-		lines = append(lines, strconv.Itoa(n))
-	}
-	return "the rows in lines " + strings.Join(lines, ", ")
 }
 
 // parseLength reads left_hip,left_knee=0.43; "" is none.

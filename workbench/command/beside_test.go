@@ -23,7 +23,7 @@ func TestImportTakesWhatIsKnown(t *testing.T) {
 		t.Error("a dry run made the season")
 	}
 	s := run(args...)
-	if s.code != 0 || !strings.Contains(s.err, "no file was given for the rows in lines 4") {
+	if s.code != 0 || !strings.Contains(s.err, "no recording or serve was found for line 4") {
 		t.Fatalf("exit code %d, said %s", s.code, s.err)
 	}
 	if strings.Contains(s.out, "Nash") || !strings.Contains(s.out, "P01") {
@@ -87,5 +87,90 @@ func TestExportedC3DComesBack(t *testing.T) {
 	}
 	if s := run("export", "--season", dir, "--table", "serves", "--format", "c3d", "-o", folder); s.code == 0 {
 		t.Error("serves were written as C3D")
+	}
+}
+
+// TestExportedTablesComeBack corrects a season, and gives another one with the same recording the tables of serves and
+// events, in every format: then both export the same.
+func TestExportedTablesComeBack(t *testing.T) {
+	take := write(t, "take.csv", takeAsCSV(nil))
+	dir := filepath.Join(t.TempDir(), "club")
+	ok(t, "import", "--season", dir, "--player", "Tuva Brandt", "--session", "2026-03-14", take)
+	exported := func(dir, table, format string) string {
+		path := filepath.Join(t.TempDir(), table+"."+format)
+		ok(t, "export", "--season", dir, "--table", table, "--format", format, "-o", path)
+		return path
+	}
+	text := func(path string) string {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	rows := strings.Split(text(exported(dir, "serves", "csv")), "\n")
+	first, second := strings.Split(rows[1], "\"")[1], strings.Split(rows[2], "\"")[1]
+	known := write(t, "known.csv", []byte("file,serve,stance,level,left_out,event,time_s,by_hand\n"+
+		"take.csv,,foot up,club,,,,\ntake.csv,"+second+",,,\"discarded: =a practice, swing\",,,\n"+
+		"take.csv,"+first+",,,,contact,0.5,true\ntake.csv,"+first+",,,,trophy,0.25,false\n"+
+		"other.csv,nothing,platform,,discarded: x,,,\n"))
+	s := run("import", "--season", dir, "--particulars", known)
+	if s.code != 0 || !strings.Contains(s.out, "5 particulars said") || !strings.Contains(s.out, "5 changed") ||
+		!strings.Contains(s.err, "no recording or serve was found for line 6") {
+		t.Fatalf("exit code %d: %s%s", s.code, s.out, s.err)
+	}
+	if again := ok(t, "import", "--season", dir, "--particulars", known); !strings.Contains(again, "0 changed") {
+		t.Errorf("again: %s", again)
+	}
+	want := [2]string{text(exported(dir, "serves", "csv")), text(exported(dir, "events", "csv"))}
+	for _, part := range []string{"\"discarded: =a practice, swing\"", "pinpoint", "club"} {
+		if !strings.Contains(want[0], part) {
+			t.Errorf("%s is not in %s", part, want[0])
+		}
+	}
+	if !strings.Contains(want[1], "\"contact\",0.5,") || strings.Contains(want[1], "\"trophy\",0.25,") {
+		t.Errorf("events %s", want[1])
+	}
+	if s := run("import", "--season", dir, "--particulars", exported(dir, "measures", "parquet")); s.code != 0 ||
+		!strings.Contains(s.out, "0 changed") {
+		t.Errorf("measures: exit code %d: %s%s", s.code, s.out, s.err)
+	}
+	for _, format := range []string{"csv", "parquet", "arrow"} {
+		other := filepath.Join(t.TempDir(), "other")
+		ok(t, "import", "--season", other, "--particulars", exported(dir, "serves", format), "--particulars",
+			exported(dir, "events", format), take)
+		got := [2]string{text(exported(other, "serves", "csv")), text(exported(other, "events", "csv"))}
+		if got != want {
+			t.Errorf("%s: came back as %s", format, got)
+		}
+	}
+}
+
+// TestTablesAreRefused gives tables that are none, or about nothing.
+func TestTablesAreRefused(t *testing.T) {
+	dir := imported(t)
+	for name, c := range map[string]struct{ content, want string }{
+		"damaged.parquet": {"PAR1 and nothing more", "the Parquet file is damaged"},
+		"damaged.arrow":   {"ARROW1\x00\x00\xff\xff\xff\xff\x10\x00\x00\x00", "damaged"},
+		"empty.csv":       {"", "the table of particulars is empty"},
+		"other.csv":       {"a,b\n1,2\n", "needs a column file"},
+		"event.csv":       {"file,event,time_s,by_hand\na,contact,soon,true\n", "line 2: column time_s: expected the seconds"},
+	} {
+		s := run("import", "--season", dir, "--particulars", write(t, name, []byte(c.content)))
+		if s.code == 0 || !strings.Contains(s.err, c.want) || !strings.Contains(s.err, name) {
+			t.Errorf("%s: exit code %d, said %s, want %s", name, s.code, s.err, c.want)
+		}
+	}
+	if s := run("import", "--season", dir, write(t, "serves.csv", []byte("file,level\na,b\n"))); s.code == 0 ||
+		!strings.Contains(s.err, "serves.csv is no recording, but a table of what is known") {
+		t.Errorf("a table as a recording: %s", s.err)
+	}
+	if s := run("import", "--season", dir); s.code == 0 || !strings.Contains(s.err, "import needs a file, or a table") {
+		t.Errorf("nothing to import: %s", s.err)
+	}
+	nowhere := filepath.Join(t.TempDir(), "none")
+	if s := run("import", "--season", nowhere, "--particulars", write(t, "a.csv", []byte("file,level\na,b\n"))); s.code == 0 ||
+		!strings.Contains(s.err, "holds no season") {
+		t.Errorf("no season: %s", s.err)
 	}
 }

@@ -144,7 +144,7 @@ func TestMisuse(t *testing.T) {
 		{"--speed 3", "unknown flag: --speed"},
 		{"demo", "accepts 1 arg"},
 		{"import take.csv", `required flag(s) "season"`},
-		{"import --season DIR", "at least 1"},
+		{"import --season DIR", "import needs a file, or a table"},
 		{"import --season DIR --map left_knee take.csv", "expected landmark=origin"},
 		{"import --season DIR --height tall take.csv", "invalid argument"},
 		{"export --season DIR --table measures -o m.xlsx", "expected csv, parquet or arrow"},

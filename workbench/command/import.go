@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -24,7 +25,7 @@ func newImport() *cobra.Command {
 	var maps []string
 	var length string
 	c := &cobra.Command{
-		Use:   "import --season DIR FILE...",
+		Use:   "import --season DIR [FILE...]",
 		Short: "Add recordings to a season",
 		Long: `Import reads motion-capture recordings, finds the serves in them and stores both in a season, which it makes where
 there is none yet. A file is stored whole or not at all; one that was stored before changes nothing.
@@ -32,18 +33,24 @@ there is none yet. A file is stored whole or not at all; one that was stored bef
 What is not said by a flag is taken from a table of particulars, the file's name or the file, or guessed from the data;
 what was understood is printed. Nothing is stored with --dry-run.
 
-A landmark map that is said with --map is kept for files with the same points. The table of particulars is CSV with a
-column file, and columns such as player, session, hand, height_m, level, serve, serve_type, stance_type,
-court_side, ball_speed_kmh and outcome; a row with the number of a serve in its recording, or the time contact_s, is about that
-serve.`,
+A landmark map that is said with --map is kept for files with the same points. A table of particulars, CSV, Arrow or
+Parquet, has a column file, and columns such as player, session, hand, height_m, level, serve, serve_type, stance_type,
+court_side, ball_speed_kmh and outcome; a row with the id of a serve, its number in its recording, or the time
+contact_s, is about that serve. The tables of serves and events that export writes are such tables: what they say of
+players, serves and corrections by hand comes back. Without a FILE, tables say what is known of the recordings that the
+season has.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
   tossline import --season club --dry-run --json --units cm take.csv
   tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
   tossline import --season club --particulars sessions.csv --pseudonyms takes/*.csv
+  tossline import --season club --particulars serves.parquet --particulars events.parquet
   tossline import --season club --names "{player}_{session}_*" takes/*.parquet
   tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json`,
-		Args: cobra.MinimumNArgs(1),
+		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 && len(job.sheets) == 0 {
+				return misuse("import needs a file, or a table of particulars: tossline import --season DIR FILE...")
+			}
 			if c.Flags().Changed("floor") {
 				job.options.FloorM = &floor
 			}
@@ -73,7 +80,8 @@ serve.`,
 	f.StringVar((*string)(&o.Sides), "sides", "", "repair left and right: swapped (names) or mirrored (axes)")
 	f.StringArrayVar(&maps, "map", nil, "landmark=origin in the file; may be given again")
 	f.StringVar(&length, "length", "", "a known length instead of the units, metres: left_hip,left_knee=0.43")
-	f.StringVar(&job.sheet, "particulars", "", "CSV with what is known of recordings and serves")
+	f.StringArrayVar(&job.sheets, "particulars", nil, "table of what is known of recordings and serves; may be given "+
+		"again")
 	f.StringVar(&job.pattern, "names", "", "what file names say, such as {player}_{session}_*")
 	f.BoolVar(&job.pseudonymous, "pseudonyms", false, "store pseudonyms such as P01 in place of names")
 	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
@@ -101,13 +109,15 @@ type importing struct {
 	dry, asJSON bool
 	out, errOut io.Writer
 
-	sheet, pattern string
-	pseudonymous   bool
+	sheets       []string
+	pattern      string
+	pseudonymous bool
 }
 
 // importReport is the JSON of the command. Fields may be added and are never renamed.
 type importReport struct {
-	Files []fileReport `json:"files"`
+	Files       []fileReport  `json:"files"`
+	Particulars []season.Edit `json:"particulars,omitempty"` // of stored recordings, where tables came without a file
 }
 
 // fileReport says what was understood of one file and what became of it.
@@ -138,9 +148,12 @@ type serveReport struct {
 }
 
 func (j importing) run(ctx context.Context, files []string) error {
-	known, err := j.openBeside()
+	known, err := j.openBeside(ctx)
 	if err != nil {
 		return err
+	}
+	if len(files) == 0 && !season.Exists(j.dir) {
+		return fmt.Errorf("%s holds no season that the tables could be about; name one, or give recordings too", j.dir)
 	}
 	var w *season.Writer
 	if !j.dry {
@@ -172,8 +185,13 @@ func (j importing) run(ctx context.Context, files []string) error {
 			}
 		}
 	}
-	if lines := known.unused(); lines != "" && !j.asJSON {
-		fmt.Fprintf(j.errOut, "tossline: %s: no file was given for %s\n", j.sheet, lines)
+	if len(files) == 0 {
+		if err := j.applyTo(ctx, w, known, &report); err != nil {
+			return err
+		}
+	}
+	if !j.asJSON {
+		j.unused(known)
 	}
 	if j.asJSON {
 		enc := json.NewEncoder(j.out)
@@ -185,6 +203,41 @@ func (j importing) run(ctx context.Context, files []string) error {
 	if failed {
 		return errTold
 	}
+	return nil
+}
+
+// applyTo says what the tables know of the recordings that the season has.
+func (j importing) applyTo(ctx context.Context, w *season.Writer, known *beside, report *importReport) error {
+	s := (*season.Season)(nil)
+	if w != nil {
+		s = w.Season
+	} else {
+		opened, err := season.Open(j.dir)
+		if err != nil {
+			return err
+		}
+		defer opened.Close()
+		s = opened
+	}
+	edits, notes, err := known.ofStored(ctx, s)
+	if err != nil {
+		return err
+	}
+	changed := 0
+	if w != nil {
+		if changed, err = enforce(ctx, w, edits); err != nil {
+			return err
+		}
+	}
+	report.Particulars = edits
+	if j.asJSON {
+		return nil
+	}
+	for _, n := range notes {
+		fmt.Fprintf(j.errOut, "tossline: %s\n", noteText(n))
+	}
+	fmt.Fprintf(j.out, "%s said of recordings, players and serves; %s changed\n", words.Count(len(edits), "particular"),
+		cmp.Or(strconv.Itoa(changed), "none"))
 	return nil
 }
 
@@ -216,6 +269,10 @@ func (j importing) file(ctx context.Context, w *season.Writer, known *beside, pa
 	}
 	read, err := supervisor.Prepare(ctx, ask)
 	if err != nil {
+		if _, other := readSheet(ctx, path); other == nil && ctx.Err() == nil {
+			err = fmt.Errorf("%s is no recording, but a table of what is known of recordings and serves; bring it in with "+
+				"--particulars %s", name, path)
+		}
 		return refused, err
 	}
 	defer read.Close()

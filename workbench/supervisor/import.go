@@ -1,6 +1,7 @@
 package supervisor
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -13,6 +14,7 @@ import (
 
 	"tossline/datasets/landmark"
 	"tossline/datasets/recording"
+	"tossline/datasets/sheet"
 	"tossline/kernel/engine"
 	"tossline/kernel/engine/fence"
 	"tossline/kernel/motion"
@@ -24,7 +26,7 @@ type Import struct {
 	Name     string // for messages and for what file names say, where it isn't that of Path
 	Scratch  string // folder for the frames until they are stored; the system's where ""
 	Options  recording.Options
-	Progress func(done, total int) // bytes; may be nil
+	Progress func(done, total int) // how much of the work is done; may be nil
 
 	Log     *slog.Logger
 	Command []string // what starts an engine; this program's hidden command where nil
@@ -54,21 +56,9 @@ func (i *Imported) Close() error {
 // Prepare reads a foreign file in a fenced process of its own: what a damaged or hostile file does there harms
 // nothing. Its errors are sentences for the reader, or the cause of ctx.
 func Prepare(ctx context.Context, ask Import) (*Imported, error) {
-	if ask.Log == nil {
-		ask.Log = slog.New(slog.DiscardHandler)
-	}
-	if ask.Command == nil {
-		ask.Command = ownCommand()
-	}
-	if ask.Limits.Memory == 0 {
-		ask.Limits.Memory = importMemory
-	}
-	ask.Limits = ask.Limits.orDefaults()
-	path, err := filepath.Abs(ask.Path)
-	if err != nil {
+	if err := ask.complete(); err != nil {
 		return nil, err
 	}
-	ask.Path = path
 	frames, err := os.CreateTemp(ask.Scratch, "incoming-*") // a name that the season sweeps after a crash
 	if err != nil {
 		return nil, fmt.Errorf("there is no place for the frames: %w", err)
@@ -82,10 +72,24 @@ func Prepare(ctx context.Context, ask Import) (*Imported, error) {
 	return found.assemble(frames)
 }
 
+// complete fills in what was left to be chosen.
+func (ask *Import) complete() (err error) {
+	if ask.Log == nil {
+		ask.Log = slog.New(slog.DiscardHandler)
+	}
+	if ask.Command == nil {
+		ask.Command = ownCommand()
+	}
+	if ask.Limits.Memory == 0 {
+		ask.Limits.Memory = importMemory
+	}
+	ask.Limits = ask.Limits.orDefaults()
+	ask.Path, err = filepath.Abs(ask.Path)
+	return err
+}
+
 // read has an engine read the file and put the frames where it is told.
 func (ask Import) read(ctx context.Context, frames string) (*found, error) {
-	launch := newLauncher()
-	defer launch.close()
 	opening, err := engine.NewFrame(engine.KindImport, 0, engine.Import{
 		Path: ask.Path, Name: ask.Name, Frames: frames, Options: ask.Options,
 		Limits: fence.Limits{Data: ask.Limits.Memory, Write: importWrite},
@@ -93,25 +97,66 @@ func (ask Import) read(ctx context.Context, frames string) (*found, error) {
 	if err != nil {
 		return nil, err
 	}
+	var f found
+	if err := ask.run(ctx, opening, f.hearing(ask.Progress)); err != nil {
+		return nil, err
+	}
+	if len(f.all) == 0 {
+		return nil, errors.New("the engine read nothing")
+	}
+	return &f, nil
+}
+
+// run starts an engine on the file and hears what it finds.
+func (ask Import) run(ctx context.Context, opening engine.Frame, hear listener) error {
+	launch := newLauncher()
+	defer launch.close()
 	p, err := launch.start(ask.Command, opening, ask.Limits, ask.Log)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer func() {
 		p.dismiss()
 		<-p.gone
 	}()
 	if err := p.waitReady(ctx); err != nil {
-		return nil, ask.told(err)
+		return ask.told(err)
 	}
-	var f found
-	if err := p.ask(ctx, engine.KindRun, nil, ask.Limits.Silence, f.hearing(ask.Progress)); err != nil {
-		return nil, ask.told(err)
+	if err := p.ask(ctx, engine.KindRun, nil, ask.Limits.Silence, hear); err != nil {
+		return ask.told(err)
 	}
-	if len(f.all) == 0 {
-		return nil, errors.New("the engine read nothing")
+	return nil
+}
+
+// ReadTable reads a foreign table that stands beside recordings, as Prepare reads those. Of ask it takes the file, the
+// log, the command and the limits. Each row is handed over once; an error of row ends the reading.
+func ReadTable(ctx context.Context, ask Import, row func(sheet.Row) error) error {
+	if err := ask.complete(); err != nil {
+		return err
 	}
-	return &f, nil
+	opening, err := engine.NewFrame(engine.KindSheet, 0, engine.Sheet{
+		Path: ask.Path, Limits: fence.Limits{Data: ask.Limits.Memory},
+	})
+	if err != nil {
+		return err
+	}
+	var refused error
+	err = ask.run(ctx, opening, func(frame engine.Frame) (time.Duration, error) {
+		if frame.Kind != engine.KindRows {
+			return 0, fmt.Errorf("%q does not answer a table", frame.Kind)
+		}
+		var rows []sheet.Row
+		if err := json.Unmarshal(frame.Body, &rows); err != nil {
+			return 0, err
+		}
+		for _, r := range rows {
+			if refused == nil {
+				refused = row(r)
+			}
+		}
+		return 0, nil
+	})
+	return cmp.Or(refused, err)
 }
 
 // told makes the end of an engine a sentence about the file.
