@@ -14,6 +14,7 @@ import (
 
 // Beside is what is known beside the files of an import. The zero value knows nothing.
 type Beside struct {
+	Said    Facts    // of all files; may be nil
 	Sheets  []*Sheet // what a later one says counts
 	Pattern *Pattern // may be nil
 }
@@ -22,6 +23,7 @@ type Beside struct {
 // file's name.
 func (b Beside) Options(file string, o recording.Options) (recording.Options, error) {
 	file = filepath.Base(file)
+	o = b.Said.options(o)
 	for i := range b.Sheets {
 		for _, r := range b.Sheets[len(b.Sheets)-1-i].rows {
 			if r.isAbout(file) {
@@ -58,7 +60,7 @@ func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.S
 		more, said := s.edits(file, u, serves, ids)
 		edits, notes = append(edits, more...), append(notes, said...)
 	}
-	return lastOfEach(edits), notes
+	return lastOfEach(append(edits, forAll(b.Said, u, ids)...)), notes
 }
 
 func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (

@@ -27,6 +27,21 @@ import (
 // What is absent is unknown.
 type Facts map[string]string
 
+// ParseFact reads what is said of one field, such as "stance=pinpoint" or "ball speed kmh=180".
+func ParseFact(text string) (field, value string, err error) {
+	name, value, ok := strings.Cut(text, "=")
+	c := columnOf(name)
+	if !ok || c.field == "" || strings.TrimSpace(value) == "" {
+		return "", "", fmt.Errorf("%s: expected one of player, session, hand, height_m, %s, as in level=club", text,
+			strings.Join(order[:said], ", "))
+	}
+	value, err = read(c.field, strings.TrimSpace(value), c.unit)
+	if err != nil {
+		return "", "", fmt.Errorf("%s: %w", text, err)
+	}
+	return c.field, value, nil
+}
+
 // options puts what is known of a recording into o, where nothing was said.
 func (f Facts) options(o recording.Options) recording.Options {
 	say := func(to *string, field string) {
@@ -52,6 +67,9 @@ var targets = map[string]season.Target{
 
 // order is the order in which edits are made.
 var order = fieldsInOrder()
+
+// said is how many of them, the first, people say of serves and players; the others are in exported tables.
+const said = 8
 
 func fieldsInOrder() []string {
 	fields := []string{"level", "birth_year", "height_m", "serve_type", "stance_type", "court_side", "ball_speed_m_s",

@@ -164,6 +164,32 @@ func TestServesOfASheet(t *testing.T) {
 	}
 }
 
+func TestFacts(t *testing.T) {
+	for text, want := range map[string]string{
+		"stance=foot up": "stance_type pinpoint", "Ball speed (km/h) = 144": "ball_speed_m_s 40", "level=club": "level club",
+		"height_cm=182": "height_m 1.82", "hand=L": "hand left",
+		"ball speed=144": "the unit of the ball speed is missing", "level=": "expected one of player", "weight=70": "stance_type",
+		"stance": "expected one of",
+	} {
+		field, value, err := ParseFact(text)
+		if got := field + " " + value; got != want && (err == nil || !strings.Contains(err.Error(), want)) {
+			t.Errorf("%s: %s, %v, want %s", text, got, err, want)
+		}
+	}
+	b := Beside{Said: Facts{"level": "club", "stance_type": "platform", "player": "P1"},
+		Sheets: []*Sheet{table(t, "file,level,serve,stance\na,junior,1,pinpoint\n")}}
+	if o, _ := b.Options("a", recording.Options{}); o.Player != "P1" {
+		t.Errorf("options %+v", o)
+	}
+	u := &recording.Understanding{}
+	u.Player.Value = "P1"
+	for _, e := range first(b.Edits("a", u, make([]motion.Serve, 1), []motion.ServeID{"s"})) {
+		if e.Value != b.Said[e.Field] {
+			t.Errorf("what was said does not win: %+v", e)
+		}
+	}
+}
+
 func TestUnusedRows(t *testing.T) {
 	s := table(t, "file,player\na,P1\nb,P2\n")
 	Beside{Sheets: []*Sheet{s}}.Options("b.csv", recording.Options{})

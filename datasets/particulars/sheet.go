@@ -74,23 +74,29 @@ var keys = map[string]string{
 	"event": "event", "times": "time", "byhand": "by hand",
 }
 
+// columnOf understands the name of a column.
+func columnOf(title string) column {
+	c := column{title: strings.TrimSpace(title)}
+	word := strings.ToLower(c.title)
+	if k := strings.IndexAny(word, "(["); k > 0 {
+		c.unit = strings.Trim(word[k:], "()[] ")
+		word = word[:k]
+	}
+	word = squeeze(word)
+	for _, unit := range [...]string{"kmh", "kph", "mph", "ms", "cm", "m"} {
+		if rest, ok := strings.CutSuffix(word, unit); ok && words[rest] != "" && c.unit == "" && words[word] == "" {
+			word, c.unit = rest, unit
+		}
+	}
+	c.key, c.field = keys[word], words[word]
+	return c
+}
+
 func understand(titles sheet.Row) ([]column, error) {
 	columns := make([]column, len(titles.Cells))
 	hasFile, hasFact := false, false
 	for i, title := range titles.Cells {
-		c := column{title: strings.TrimSpace(title)}
-		word := strings.ToLower(c.title)
-		if k := strings.IndexAny(word, "(["); k > 0 {
-			c.unit = strings.Trim(word[k:], "()[] ")
-			word = word[:k]
-		}
-		word = squeeze(word)
-		for _, unit := range [...]string{"kmh", "kph", "mph", "ms", "cm", "m"} {
-			if rest, ok := strings.CutSuffix(word, unit); ok && words[rest] != "" && c.unit == "" && words[word] == "" {
-				word, c.unit = rest, unit
-			}
-		}
-		c.key, c.field = keys[word], words[word]
+		c := columnOf(title)
 		if c.title == "stance" && slices.Contains(titles.Cells, "stance_basis") {
 			c.field = "" // the measure, in a table of measures that was exported
 		}

@@ -36,6 +36,14 @@ func (j importing) openBeside(ctx context.Context) (*beside, error) {
 		}
 		b.Pattern = p
 	}
+	b.Said = particulars.Facts{}
+	for _, text := range j.facts {
+		field, value, err := particulars.ParseFact(text)
+		if err != nil {
+			return nil, misuse("--fact %v", err)
+		}
+		b.Said[field] = value
+	}
 	for _, path := range j.sheets {
 		s, err := readSheet(ctx, path)
 		if err != nil {

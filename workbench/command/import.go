@@ -44,6 +44,7 @@ season has.`,
   tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
   tossline import --season club --particulars sessions.csv --pseudonyms takes/*.csv
   tossline import --season club --particulars serves.parquet --particulars events.parquet
+  tossline import --season club --fact level=club --fact serve_type=kick take.bvh
   tossline import --season club --names "{player}_{session}_*" takes/*.parquet
   tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json`,
 		Args: cobra.ArbitraryArgs,
@@ -82,6 +83,8 @@ season has.`,
 	f.StringVar(&length, "length", "", "a known length instead of the units, metres: left_hip,left_knee=0.43")
 	f.StringArrayVar(&job.sheets, "particulars", nil, "table of what is known of recordings and serves; may be given "+
 		"again")
+	f.StringArrayVar(&job.facts, "fact", nil, "what holds for all serves of the files, such as stance=pinpoint; may be "+
+		"given again")
 	f.StringVar(&job.pattern, "names", "", "what file names say, such as {player}_{session}_*")
 	f.BoolVar(&job.pseudonymous, "pseudonyms", false, "store pseudonyms such as P01 in place of names")
 	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
@@ -110,6 +113,7 @@ type importing struct {
 	out, errOut io.Writer
 
 	sheets       []string
+	facts        []string
 	pattern      string
 	pseudonymous bool
 }
