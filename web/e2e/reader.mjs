@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 
 /** Wait until the recipe has run and nothing on the page is out of date. */
 export async function settled(page, recipe) {
-  if (recipe) await page.locator('h1', { hasText: recipe }).last().waitFor();
+  if (recipe) await page.locator('.recipe').getByRole('heading', { level: 1, name: recipe, exact: true }).waitFor();
   await page.waitForFunction(() => {
     const steps = [...document.querySelectorAll('.step')];
     return (
@@ -18,7 +18,8 @@ export async function settled(page, recipe) {
 export const painted = (page) =>
   page.waitForFunction(() => [...document.querySelectorAll('.chart .drawn')].every((c) => c.dataset.painted));
 
-export const openRecipe = (page, title) => page.locator('.shelf .entry', { hasText: title }).click();
+export const openRecipe = (page, title) =>
+  page.locator('.shelf .entry', { has: page.getByText(title, { exact: true }) }).click();
 export const step = (page, name) => page.locator(`#${name}`);
 export const quiet = async (page, name) =>
   (await step(page, name).locator('.quiet').last().innerText()).replace(/\s+/g, ' ');

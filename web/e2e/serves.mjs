@@ -46,7 +46,10 @@ describe('a serve', () => {
   it('is corrected by hand, and the correction can be taken back', async () => {
     await page.getByRole('button', { name: /^contact, / }).focus();
     await page.keyboard.press('ArrowRight');
-    await page.locator('.facts tr', { hasText: 'contact' }).getByRole('button', { name: 'take back' }).click();
+    await page
+      .locator('.facts tr', { hasText: /^contact/ })
+      .getByRole('button', { name: 'take back' })
+      .click();
     await page.getByRole('button', { name: 'take back' }).waitFor({ state: 'detached' });
     await settled(page);
   });
@@ -54,11 +57,11 @@ describe('a serve', () => {
     const sheet = page.locator('.put-right'),
       history = sheet.locator('.history li');
     await sheet.locator('summary').click();
-    await sheet.getByLabel('Outcome').fill('long');
-    await sheet.getByRole('button', { name: 'Keep' }).click();
+    await sheet.getByLabel('Outcome', { exact: true }).fill('long');
+    await sheet.getByRole('button', { name: 'Keep', exact: true }).click();
     await history.filter({ hasText: 'outcome' }).first().waitFor();
     await sheet.getByLabel('Leave it out, because').fill('a practice swing');
-    await sheet.getByRole('button', { name: 'Leave it out' }).click();
+    await sheet.getByRole('button', { name: 'Leave it out', exact: true }).click();
     await sheet.getByText('Left out: a practice swing.', { exact: true }).waitFor();
     await accessible(page, axe);
     await sheet.getByRole('button', { name: 'Take it in again' }).click();
@@ -87,8 +90,8 @@ describe('a serve', () => {
   it('is of a player whose particulars can be put right', async () => {
     await page.getByRole('button', { name: 'About this player' }).click();
     const dialog = page.getByRole('dialog');
-    await dialog.getByLabel('Level').fill('academy');
-    await dialog.getByRole('button', { name: 'Keep' }).click();
+    await dialog.getByLabel('Level', { exact: true }).fill('academy');
+    await dialog.getByRole('button', { name: 'Keep', exact: true }).click();
     await dialog.locator('.history li', { hasText: 'academy' }).first().waitFor();
     assert.ok((await dialog.locator('.recordings tbody tr').count()) > 5);
     await accessible(page, axe, 'dialog');
@@ -113,13 +116,13 @@ describe('a serve', () => {
   it('comes in by dropping a file, after a look at how it was understood', async () => {
     await drop(page, ['ida-practice.csv', take]);
     const dialog = page.getByRole('dialog');
-    await dialog.getByText('1 serve found').waitFor();
+    await dialog.getByText('1 serve found.', { exact: true }).waitFor();
     await accessible(page, axe, 'dialog');
     assert.ok(await dialog.getByRole('button', { name: 'Store in the season' }).isDisabled());
     await dialog.getByLabel('Player', { exact: true }).fill('Ida Falk');
-    await dialog.getByLabel('Session').fill('2026-09-20');
-    await dialog.getByLabel('Session').blur();
-    await dialog.getByRole('button', { name: 'Store in the season', disabled: false }).click();
+    await dialog.getByLabel('Session', { exact: true }).fill('2026-09-20');
+    await dialog.getByLabel('Session', { exact: true }).blur();
+    await dialog.getByRole('button', { name: 'Store in the season', exact: true, disabled: false }).click();
     await page.locator('.roster .entry', { hasText: 'Ida Falk' }).waitFor();
     assert.match(await page.locator('.rail .about').first().innerText(), /1,013 serves, 9 players/);
     await settled(page);
@@ -129,9 +132,9 @@ describe('a serve', () => {
     await drop(page, ['again.csv', take]);
     const dialog = page.getByRole('dialog');
     await dialog.getByLabel('Player', { exact: true }).fill('Ida Falk');
-    await dialog.getByLabel('Session').fill('2026-09-20');
-    await dialog.getByLabel('Session').blur();
-    await dialog.getByRole('button', { name: 'Store in the season', disabled: false }).click();
+    await dialog.getByLabel('Session', { exact: true }).fill('2026-09-20');
+    await dialog.getByLabel('Session', { exact: true }).blur();
+    await dialog.getByRole('button', { name: 'Store in the season', exact: true, disabled: false }).click();
     await dialog.waitFor({ state: 'detached' });
     await settled(page);
     assert.match(await page.locator('.rail .about').first().innerText(), /1,013 serves, 9 players/);
