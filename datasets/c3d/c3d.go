@@ -70,6 +70,8 @@ type File struct {
 	Groups    []Group   // all parameters
 
 	Notes []recording.Note
+
+	room []float32 // for more values, where there is one
 }
 
 // Channel is one analog channel: its value is (stored - Offset) * Scale * GenScale in Unit.
@@ -103,7 +105,7 @@ func (f *File) Real() bool { return f.Scale < 0 }
 // Samples gives the values of an analog channel in its unit.
 func (f *File) Samples(channel int) []float32 {
 	c, n := f.Channels[channel], len(f.Channels)
-	out := make([]float32, 0, len(f.Analog)/n)
+	out := f.take(len(f.Analog) / n)
 	factor := float64(c.Scale) * float64(f.GenScale)
 	for i := channel; i < len(f.Analog); i += n {
 		out = append(out, float32((float64(f.Analog[i])-float64(c.Offset))*factor))
@@ -139,5 +141,5 @@ func Read(r io.ReaderAt, size int64) (*recording.Raw, error) {
 	if err != nil {
 		return nil, err
 	}
-	return f.raw()
+	return f.raw(recording.AliveOf(r))
 }

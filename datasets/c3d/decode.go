@@ -172,11 +172,8 @@ func (f *File) unsigned() bool { return strings.EqualFold(f.text("ANALOG", "FORM
 func (f *File) readFrames(r io.ReaderAt, l layout) error {
 	in := bufio.NewReaderSize(io.NewSectionReader(r, l.start, int64(l.frames)*l.frameLen()), 1<<20)
 	n := l.frames * l.points
-	if f.XYZ = recording.RoomOf(r); cap(f.XYZ) < 3*n {
-		f.XYZ = make([]float32, 0, 3*n)
-	}
-	f.Fourth = make([]float32, 0, n)
-	f.Analog = make([]float32, 0, l.frames*l.analogWords)
+	f.room = recording.RoomOf(r)
+	f.XYZ, f.Fourth, f.Analog = f.take(3*n), f.take(n), f.take(l.frames*l.analogWords)
 	frame := make([]byte, l.frameLen())
 	values := make([]float32, 4*l.points+l.analogWords)
 	read := f.reader(l)
@@ -195,6 +192,15 @@ func (f *File) readFrames(r io.ReaderAt, l layout) error {
 		f.Analog = append(f.Analog, values[4*l.points:]...)
 	}
 	return nil
+}
+
+// take gives an empty slice with room for n values.
+func (f *File) take(n int) (values []float32) {
+	if cap(f.room) < n {
+		return make([]float32, 0, n)
+	}
+	values, f.room = f.room[:0:n], f.room[n:n]
+	return values
 }
 
 // reader gives the function that reads the values of one frame.

@@ -8,15 +8,15 @@ import (
 	"tossline/datasets/recording"
 )
 
-// raw turns a file into a recording. It takes the file's memory over.
-func (f *File) raw() (*recording.Raw, error) {
+// raw turns a file into a recording. It takes the file's memory over, and calls alive now and then.
+func (f *File) raw(alive func()) (*recording.Raw, error) {
 	if len(f.Labels) == 0 {
 		return nil, recording.Refuse("", "the file has %d analog channels and no points", len(f.Channels))
 	}
 	raw := &recording.Raw{Format: Name, RateHz: f.RateHz, Units: f.text("POINT", "UNITS"), UpIs: f.upward()}
 	f.particulars(raw)
 	raw.Settled = f.text(ownGroup, "FRAME") == ownFrame
-	f.clear()
+	f.clear(alive)
 	raw.Notes = f.Notes
 	points, modelled := f.split()
 	if len(points) == 0 {
@@ -81,10 +81,12 @@ func (f *File) particulars(raw *recording.Raw) {
 
 // clear puts NaN where a point is missing. A file in which every residual is below zero does not use them: then only
 // the origin counts as missing.
-func (f *File) clear() {
+func (f *File) clear(alive func()) {
 	seen, placed := false, false
 	for i, w := range f.Fourth {
-		seen = seen || w >= 0
+		if seen = w >= 0; seen {
+			break
+		}
 		placed = placed || f.XYZ[3*i] != 0 || f.XYZ[3*i+1] != 0 || f.XYZ[3*i+2] != 0
 	}
 	if !seen && placed {
@@ -92,6 +94,9 @@ func (f *File) clear() {
 	}
 	nan := float32(math.NaN())
 	for i, w := range f.Fourth {
+		if i&(1<<20-1) == 0 {
+			alive()
+		}
 		v := f.XYZ[3*i : 3*i+3]
 		if seen && w < 0 || v[0] == 0 && v[1] == 0 && v[2] == 0 || !finite(v) {
 			v[0], v[1], v[2] = nan, nan, nan

@@ -94,7 +94,7 @@ func TestRemedies(t *testing.T) {
 			"the header"},
 		{"thousands in quotes", head + "0,\"1,234.5\",2,3\n",
 			`line 2, column 3: expected a number for hip_x, found "1,234.5"; ` +
-			"write numbers without separators of thousands"},
+				"write numbers without separators of thousands"},
 		{"thousands by points", semicolons + "0,0;1.234,5;2,5;3,5\n", `found "1.234,5"; write numbers without separators`},
 		{"thousands by apostrophes", head + "0,1'234.5,2,3\n", `found "1'234.5"; write numbers without separators`},
 		{"a unit in the field", head + "0,1,2,3\n1,1 mm,2,3\n",
