@@ -239,7 +239,8 @@ func TestRefused(t *testing.T) {
 		"for three things: a negative\n" +
 		"zero loses its sign where it is passed to a function of the recipe; the text of a recovered panic\nmay lack the " +
 		"numbers where the index of a call's result is out of range; and a format that is put\ntogether while the " +
-		"recipe runs makes it panic if it asks for a type.\n")
+		"recipe runs makes it panic if it asks for a type. Where Go leaves open whether a variable\nis read before or " +
+		"after a call beside it that changes it, either may happen.\n")
 	for _, p := range archived(t, "refused") {
 		source := whole("recipe", p.source)
 		_, refused, files := lowered(t, source, File)

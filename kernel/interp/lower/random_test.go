@@ -401,9 +401,16 @@ func (g *generator) statement() {
 			g.line("%s.%s", s, changes[g.IntN(5)])
 		}
 	case 18:
-		if f, n := g.pick("func(int) int", true), g.pick("int", true); f != "" && n != "" {
+		// What it changes is looked at by statements of its own: Go leaves open whether a variable is read before or after a
+		// call beside it.
+		if f := g.pick("func(int) int", true); f != "" {
+			g.named++
+			n := fmt.Sprint("kept", g.named)
+			g.line("%s := %s", n, g.value("int", 1))
 			g.line("%s = func(x int) int { if x > 40 || x < -40 { return x }; %s += x; return %s }", f, n,
 				g.valueWith("int", 2, variable{"x", "int", true}))
+			g.line("fmt.Println(%s(1))", f)
+			g.line("fmt.Println(%s)", n)
 		}
 	case 19:
 		g.line("func() {")
