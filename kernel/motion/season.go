@@ -241,8 +241,10 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 			return table.Table{}, fmt.Errorf("no measure %q; motion.All lists them", m.ID)
 		}
 	}
-	n := len(ms) * s.Len()
-	c := &computation{season: s, measures: ms, numbers: make([]float64, n), remarks: make([]*remark, n)}
+	c := &computation{season: s, measures: ms, numbers: make([][]float64, len(ms)), remarks: make([][]*remark, len(ms))}
+	for k := range ms {
+		c.numbers[k], c.remarks[k] = make([]float64, s.Len()), make([]*remark, s.Len())
+	}
 	if err := s.everyServe(c.worker); err != nil {
 		return table.Table{}, err
 	}
@@ -250,13 +252,12 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 	return t, t.Err()
 }
 
-// computation is one run of Measure. The values of a measure stand together, by serve; each worker writes those of its
-// own serves.
+// computation is one run of Measure. Values are kept by measure and serve; each worker writes those of its own serves.
 type computation struct {
 	season   Season
 	measures []Measure
-	numbers  []float64
-	remarks  []*remark
+	numbers  [][]float64
+	remarks  [][]*remark
 }
 
 // remark is what is said of a value, in the words of its columns. Many values share one.
@@ -275,8 +276,7 @@ func (c *computation) worker() func(k int) error {
 			if said[j] == nil || *said[j] != r {
 				said[j] = &r
 			}
-			at := j*c.season.Len() + k
-			c.numbers[at], c.remarks[at] = v.Number, said[j]
+			c.numbers[j][k], c.remarks[j][k] = v.Number, said[j]
 		}
 		return nil
 	}
@@ -306,7 +306,7 @@ func (c *computation) serve(e *evaluator, row int, values []Value) error {
 	return nil
 }
 
-// columns makes the three columns of each measure, on all cores.
+// columns makes the three columns of each measure, on all cores, and lets go of its values.
 func (c *computation) columns() []table.Column {
 	all := make([]table.Column, 3*len(c.measures))
 	var next atomic.Int64
@@ -315,16 +315,16 @@ func (c *computation) columns() []table.Column {
 		workers.Go(func() {
 			basis, why := make([]string, c.season.Len()), make([]string, c.season.Len())
 			for k := int(next.Add(1)) - 1; k < len(c.measures); k = int(next.Add(1)) - 1 {
-				m, from := c.measures[k], k*len(basis)
-				for i, r := range c.remarks[from : from+len(basis)] {
+				m := c.measures[k]
+				for i, r := range c.remarks[k] {
 					basis[i], why[i] = r.basis, r.missing
 				}
 				copy(all[3*k:], []table.Column{
-					table.Number(m.Column(), m.Unit, c.numbers[from:from+len(basis)]).
-						Titled(m.Title).Defined(m.Definition),
+					table.Number(m.Column(), m.Unit, c.numbers[k]).Titled(m.Title).Defined(m.Definition),
 					table.Text(m.BasisColumn(), basis).Titled(m.Title + ", computed from"),
 					table.Text(m.MissingColumn(), why).Titled(m.Title + ", why missing"),
 				})
+				c.numbers[k], c.remarks[k] = nil, nil
 			}
 		})
 	}

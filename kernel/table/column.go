@@ -40,6 +40,11 @@ func Integer(name string, values []int64) Column {
 func Text(name string, values []string) Column {
 	b := array.NewStringBuilder(memory.DefaultAllocator)
 	b.Reserve(len(values))
+	size := 0
+	for _, v := range values {
+		size += len(v)
+	}
+	b.ReserveData(size)
 	for _, v := range values {
 		if v == "" {
 			b.AppendNull()
