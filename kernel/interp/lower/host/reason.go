@@ -14,6 +14,9 @@ func Reason(v any) any {
 	text := ""
 	switch v := v.(type) {
 	case *reflect.ValueError:
+		if v.Kind != reflect.Invalid { // a place that holds another type than the recipe's: nothing of Go's
+			return failure("the interpreter fails at this function; split it into smaller ones")
+		}
 		return failure("invalid memory address or nil pointer dereference")
 	case string:
 		text = v
