@@ -91,7 +91,7 @@ func stepFrame(id uint64, s interp.Step) (Frame, error) {
 	}
 	const room = 1 << 10 // for what the head holds besides
 	tooLarge := fmt.Errorf("the results take %d MB; the most that can be shown is %d MB of tables and %d MB of charts "+
-		"and text: return fewer rows", (tables+rest)>>20, MaxAnswer>>20, MaxHead>>20)
+		"and text: return fewer rows", (tables+rest+1<<20-1)>>20, MaxAnswer>>20, MaxHead>>20)
 	if rest > MaxHead || tables > MaxAnswer || len(parts) > maxParts {
 		return Frame{}, tooLarge
 	}

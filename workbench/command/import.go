@@ -171,8 +171,11 @@ func (j importing) run(ctx context.Context, files []string) error {
 	}
 	report, failed := importReport{Files: []fileReport{}}, false
 	for _, path := range files {
-		found, err := j.file(ctx, w, known, path)
 		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
+		found, err := j.file(ctx, w, known, path)
+		if err != nil && ctx.Err() != nil {
 			return context.Cause(ctx)
 		}
 		if err != nil {
@@ -296,6 +299,7 @@ func (j importing) file(ctx context.Context, w *season.Writer, known *beside, pa
 		if err != nil {
 			return refused, err
 		}
+		ctx = context.WithoutCancel(ctx) // what is stored gets its particulars and is told
 		for i := range reports {
 			reports[i].Outcome, ids[i] = added[i].Outcome, added[i].Serves
 			for k := range reports[i].Serves {
