@@ -12,9 +12,8 @@ export function Selected() {
     n = ids.length,
     group = groupOf(selected.value, groups.value);
   const { serve, beside } = address.value;
-  const open =
-    (n === 1 && selected.value.has(serve)) || (n === 2 && selected.value.has(serve) && selected.value.has(beside));
-  if (n === 0 || (open && !group)) return null;
+  const looked = n < 2 || (n === 2 && selected.value.has(serve) && selected.value.has(beside));
+  if (looked && !group) return null;
   const show = (first = '', second = '') => go({ serve: first, beside: second, source: false });
   return (
     <div class="selected">

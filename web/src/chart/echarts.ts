@@ -33,7 +33,6 @@ import {
   TransformComponent,
   VisualMapComponent,
 } from 'echarts/components';
-import { LabelLayout } from 'echarts/features';
 import { CanvasRenderer, SVGRenderer } from 'echarts/renderers';
 
 use([
@@ -66,7 +65,6 @@ use([
   TooltipComponent,
   TransformComponent,
   VisualMapComponent,
-  LabelLayout,
   CanvasRenderer,
   SVGRenderer,
 ]);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Palette } from '../palette';
 import type { Chart } from '../protocol';
-import { isEmpty, largeFrom, prepare, resolve, size } from './option';
+import { isEmpty, largeFrom, prepare, resolve, size, spread } from './option';
 
 const p = new Proxy({} as Palette, {
   get: (_, role) =>
@@ -153,24 +153,16 @@ describe('lines through time', () => {
     },
   });
   const ends = (c: Chart, how = {}) =>
-    series(prepare(c, p, none, how)).map((s) => (s as { endLabel?: { formatter: string } }).endLabel?.formatter);
+    series(prepare(c, p, none, how))
+      .filter((s) => s.type === 'scatter')
+      .flatMap((s) => s.data.map((d) => (d as { label: { formatter: string } }).label.formatter));
 
   it.each([
     ['of several players', course(['Noor', 'Ines']), {}, ['Noor', 'Ines']],
-    ['of one player', course(['Noor', 'Noor']), {}, [undefined, undefined]],
-    [
-      'that the legend explains',
-      course(['before', 'after'], { legend: { data: [{ name: 'before' }] } }),
-      {},
-      [undefined, undefined],
-    ],
-    [
-      'over something else than time',
-      course(['Noor', 'Ines'], { xAxis: [{ type: 'value' }] }),
-      {},
-      [undefined, undefined],
-    ],
-    ['on the shelf', course(['Noor', 'Ines']), { still: true, narrow: true }, [undefined, undefined]],
+    ['of one player', course(['Noor', 'Noor']), {}, []],
+    ['that the legend explains', course(['before', 'after'], { legend: { data: [{ name: 'before' }] } }), {}, []],
+    ['over something else than time', course(['Noor', 'Ines'], { xAxis: [{ type: 'value' }] }), {}, []],
+    ['on the shelf', course(['Noor', 'Ines']), { still: true, narrow: true }, []],
   ])('%s', (_, chart, how, want) => expect(ends(chart, how)).toEqual(want));
 
   it('leave room for the longest name', () =>
@@ -196,3 +188,10 @@ it.each([
   ['only a line across', { series: [{ data: [], markLine: { data: [{ yAxis: 0 }] } }] }, true],
   ['no series', {}, true],
 ])('a chart with %s is empty or not', (_, option, want) => expect(isEmpty(option)).toBe(want));
+
+it.each([
+  ['far apart', [100, 0, 50], [0, 0, 0]],
+  ['at one height', [20, 20, 20], [0, 14, 28]],
+  ['close, in any order', [30, 0, 10], [0, 0, 4]],
+  ['of unknown height', [Number.NaN, 5], [0, 0]],
+])('names %s are spread', (_, heights, want) => expect(spread(heights)).toEqual(want));

@@ -84,7 +84,7 @@ interface How {
 /** The option as it is drawn. */
 export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, { still, narrow }: How = {}): Json {
   const asMade = resolve(chart.option, p) as Json;
-  const option = still && narrow ? asMade : named(asMade, p);
+  const option = still && narrow ? asMade : named(asMade, p, chart.height_px || 320);
   const points = size(option);
   const out: Json = {
     ...option,
@@ -127,7 +127,7 @@ export function prepare(chart: Chart, p: Palette, chosen: ReadonlySet<string>, {
 const most = 14; // lines with a name at their end
 
 /** Lines through time of which the legend does not tell whose they are bear their names at their ends. */
-function named(option: Json, p: Palette): Json {
+function named(option: Json, p: Palette, heightPx: number): Json {
   const explained = new Set(
     listOf(option['legend'])
       .flatMap((l) => (l['show'] === false ? [] : (l['data'] ?? [])))
@@ -140,27 +140,45 @@ function named(option: Json, p: Palette): Json {
   const names = new Set(lines.map((s) => String(s['name'])));
   const inTime = listOf(option['xAxis']).some((a) => a['type'] === 'time');
   if (!inTime || names.size < 2 || names.size > most || [...names].some((n) => explained.has(n))) return option;
+  const ends = lines.map((s) => valueAt(s, (s['data'] as unknown[]).length - 1) as unknown[] | undefined);
+  const [scale] = listOf(option['yAxis']);
+  const unit = (heightPx - 90) / (Number(scale?.['max']) - Number(scale?.['min'])); // px for one of the measure
+  const apart = spread(ends.map((end) => -unit * Number(end?.[1])));
   const room = 14 + 6.6 * Math.max(...[...names].map((n) => n.length));
   return {
     ...option,
     grid: listOf(option['grid']).map((g) => ({ ...g, right: Math.max(Number(g['right']) || 0, room) })),
-    series: all.map((s) =>
-      lines.includes(s)
-        ? {
-            ...s,
-            endLabel: {
-              show: true,
-              formatter: s['name'],
-              color: p.soft,
-              fontSize: 12.5,
-              fontFamily: font,
-              distance: 6,
-            },
-            labelLayout: { moveOverlap: 'shiftY' },
-          }
-        : s,
-    ),
+    series: [
+      ...all,
+      {
+        type: 'scatter',
+        name: '',
+        silent: true,
+        clip: false,
+        symbolSize: 0,
+        tooltip: { show: false },
+        label: { show: true, position: 'right', distance: 8, color: p.soft, fontSize: 12.5, fontFamily: font },
+        data: lines.map((s, i) => ({
+          value: ends[i]?.slice(0, 2),
+          label: { formatter: s['name'], offset: [0, apart[i]] },
+        })),
+      },
+    ],
   };
+}
+
+const lineHeight = 14; // px of a name
+
+/** How far down names at these heights must move, so that none stands on another; no way where a height is unknown. */
+export function spread(heights: number[]): number[] {
+  const moved = heights.map(() => 0);
+  const known = heights.map((at, i) => ({ at, i })).filter((h) => Number.isFinite(h.at));
+  let free = -Infinity;
+  for (const { at, i } of known.sort((a, b) => a.at - b.at)) {
+    moved[i] = Math.max(0, free - at);
+    free = Math.max(free, at) + lineHeight;
+  }
+  return moved;
 }
 
 const nameOf = (entry: unknown) => (isObject(entry) ? String(entry['name']) : String(entry));
