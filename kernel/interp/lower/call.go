@@ -285,10 +285,15 @@ func (w *writer) errorsAs(e *ast.CallExpr) string {
 func (w *writer) conversion(t types.Type, x ast.Expr) string {
 	from := w.typeOf(x)
 	if types.IsInterface(t) {
-		if isNil(from) {
-			return w.typeString(t) + "(nil)"
+		// Where a conversion to an interface comes first in a && b the interpreter loses its way.
+		value := w.value(x, t)
+		switch {
+		case types.IsInterface(from) || !w.plain(from) && !isNil(from):
+			return value // is of the type already
+		case w.erased(t):
+			return w.host("Any") + "(" + value + ")"
 		}
-		return w.typeString(t) + "(" + w.value(x, t) + ")"
+		return w.typeString(t) + "(" + value + ")"
 	}
 	name := w.typeString(t)
 	switch types.Unalias(t).(type) {

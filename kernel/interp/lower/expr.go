@@ -12,9 +12,35 @@ func (w *writer) value(e ast.Expr, to types.Type) string {
 	text := w.expr(e)
 	if to != nil && types.IsInterface(to) {
 		text = w.passed(e, text)
+		if w.loose(e) && w.erased(to) {
+			text = w.host("Any") + "(" + text + ")"
+		}
 	}
 	w.converted = e
 	return w.as(text, w.typeOf(e), to)
+}
+
+// loose tells whether an expression is one of the operations that the interpreter doesn't end well where their value
+// goes straight into an interface.
+func (w *writer) loose(e ast.Expr) bool {
+	if w.info.Types[e].Value != nil || !w.plain(w.typeOf(e)) {
+		return false
+	}
+	switch e := ast.Unparen(e).(type) {
+	case *ast.UnaryExpr:
+		return e.Op != token.AND
+	case *ast.BinaryExpr:
+		switch e.Op {
+		case token.SHL, token.SHR, token.LAND, token.LOR, token.EQL, token.NEQ, token.LSS, token.LEQ, token.GTR, token.GEQ:
+			return true
+		}
+	case *ast.TypeAssertExpr:
+		return true
+	case *ast.CallExpr: // returned by a function, the result of a call lies in the place of that function's
+		compiled, _ := w.calls(e)
+		return !compiled && !w.info.Types[e.Fun].IsType() && !w.info.Types[e.Fun].IsBuiltin()
+	}
+	return false
 }
 
 // expr writes an expression, as one of its own type.
@@ -72,12 +98,38 @@ func (w *writer) expr(e ast.Expr) string {
 func (w *writer) binary(e *ast.BinaryExpr) string {
 	x, y := w.operand(e.X), w.operand(e.Y)
 	switch e.Op {
+	case token.LAND, token.LOR:
+		x, y = w.apart(e.X, w.typeOf(e.X), x), w.apart(e.Y, w.typeOf(e.Y), y)
 	case token.EQL, token.NEQ:
 		return w.comparison(x, w.typeOf(e.X), e.Op, y, w.typeOf(e.Y))
 	case token.SHL, token.SHR:
 		y = w.shiftCount(e.Y)
 	}
 	return x + " " + e.Op.String() + " " + y
+}
+
+// apart writes an operand of && or ||, of type t and made of e, as a call of a function where it makes a value of several
+// parts: the interpreter would not find where to begin.
+func (w *writer) apart(e ast.Expr, t types.Type, text string) string {
+	makes := false
+	ast.Inspect(e, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.FuncLit:
+			return false
+		case *ast.CompositeLit:
+			makes = true
+		case *ast.CallExpr:
+			if tv := w.info.Types[n.Fun]; tv.IsType() {
+				_, slice := w.typeOf(n).Underlying().(*types.Slice)
+				makes = makes || slice
+			}
+		}
+		return !makes
+	})
+	if !makes {
+		return text
+	}
+	return "func() " + w.typeString(types.Default(t)) + " { return " + text + " }()"
 }
 
 // comparison writes a test for equality. Interfaces are compared by the host.

@@ -27,11 +27,14 @@ func (w *writer) choice(s *ast.SwitchStmt, label string) string {
 		} else {
 			var tests []string
 			for _, e := range c.List {
-				if tag == "" {
-					tests = append(tests, w.operand(e))
-				} else {
-					tests = append(tests, w.comparison(tag, w.typeOf(s.Tag), token.EQL, w.operand(e), w.typeOf(e)))
+				test := w.operand(e)
+				if tag != "" {
+					test = w.comparison(tag, w.typeOf(s.Tag), token.EQL, w.grouped(e), w.typeOf(e))
 				}
+				if len(c.List) > 1 {
+					test = w.apart(e, types.Typ[types.Bool], test)
+				}
+				tests = append(tests, test)
 			}
 			text += "case " + strings.Join(tests, " || ") + ":"
 		}

@@ -16,7 +16,7 @@ func Exports(trail *Trail) map[string]map[string]reflect.Value {
 		"MinString":  func(a, b string) string { return min(a, b) },
 		"MaxString":  func(a, b string) string { return max(a, b) },
 		"ClearMap":   ClearMap, "Count": Count, "Runes": Runes, "Spent": Spent,
-		"NewType": NewType, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
+		"NewType": NewType, "Any": Any, "Box": Box, "BoxError": BoxError, "BoxStringer": BoxStringer, "Sorter": Sorter,
 		"Is": Is, "As": As, "To": To, "Open": Open, "Equal": Equal, "Method": Method, "Bound": Bound,
 		"AsError": AsError, "AsStringer": AsStringer, "Find": Find, "Lacks": Lacks, "Panic": Panic, "Printable": Printable,
 		"Format": Format, "At": At, "AtUnsigned": AtUnsigned, "Between": Between,

@@ -95,6 +95,9 @@ func Open(x any) *Type {
 	return nil
 }
 
+// Any gives a value as an interface.
+func Any(x any) any { return x }
+
 // Is tells whether an interface holds a value of a type.
 func Is(x any, t *Type) bool {
 	b, ok := x.(boxed)
