@@ -36,6 +36,8 @@ func newParquetWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
 			parquet.WithCompression(compress.Codecs.Snappy),
 			parquet.WithMaxRowGroupLength(rowGroup),
 			parquet.WithCreatedBy("tossline"),
+			// Some readers count the root among the levels of a column; by the default it would repeat.
+			parquet.WithRootRepetition(parquet.Repetitions.Required),
 		),
 		pqarrow.NewArrowWriterProperties(pqarrow.WithStoreSchema()))
 	if err != nil {

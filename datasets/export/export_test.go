@@ -19,6 +19,7 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
+	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
 
@@ -92,6 +93,9 @@ func readParquet(t *testing.T, data []byte) table.Table {
 		t.Fatal(err)
 	}
 	defer r.Close()
+	if r.MetaData().Schema.Root().RepetitionType() == parquet.Repetitions.Repeated {
+		t.Error("the root of the schema repeats: not every reader takes that")
+	}
 	ar, err := pqarrow.NewFileReader(r, pqarrow.ArrowReadProperties{}, memory.DefaultAllocator)
 	if err != nil {
 		t.Fatal(err)
