@@ -119,6 +119,7 @@ export async function storeAll(): Promise<void> {
   for (const { id } of incoming.peek()) {
     const f = find(id);
     if (f?.state !== 'ready' || !f.understanding || obstacle(f.understanding, f.choices)) continue;
+    clearTimeout(timers.get(id)); // it is read as corrected when it is stored
     change(id, { state: 'storing', done: 0, error: undefined });
     try {
       await link.ask('import', { upload: f.upload, choices: f.choices });
