@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"sort"
 	"strconv"
 	"strings"
@@ -126,11 +127,26 @@ func refusal(in *json.Decoder, err error) error {
 	case errors.As(err, &syntax):
 		e.Offset = syntax.Offset
 	case errors.As(err, &kind):
-		e.Text = fmt.Sprintf("expected %s in %s, found a %s", kind.Type, kind.Field, kind.Value)
+		e.Text = fmt.Sprintf("expected %s in %s, found a %s", wanted(kind.Type), kind.Field, kind.Value)
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
 		e.Text, e.Remedy = "the file ends in the middle", "copy it again"
 	}
 	return e
+}
+
+// wanted is a type as JSON has it.
+func wanted(t reflect.Type) string {
+	switch t.Kind() {
+	case reflect.String:
+		return "a text"
+	case reflect.Slice, reflect.Array:
+		return "a list"
+	case reflect.Struct, reflect.Map:
+		return "an object"
+	case reflect.Bool:
+		return "true or false"
+	}
+	return "a number"
 }
 
 func (c *content) read(in *json.Decoder) error {

@@ -124,7 +124,7 @@ func TestRefused(t *testing.T) {
 		{"changing", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1,1,2,1]}]`,
 			"expected 1 keypoints as before"},
 		{"no number", `[{"image_id":"serve.jpg","keypoints":[1,2,1]}]`, "has no number in it"},
-		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected float64"},
+		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected a number"},
 		{"wild numbers", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1]},{"image_id":1e15,"keypoints":[1,2,1]}]`,
 			"are numbered from"},
 	} {

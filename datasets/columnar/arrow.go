@@ -40,7 +40,7 @@ func probeArrow(head []byte) bool {
 func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
 	err = guard(func() error {
 		var to *tabular.Collector
-		t, broken, err := readArrow(r, collecting(&to, ArrowName, recording.RoomOf(r)))
+		t, broken, err := readArrow(r, collecting(&to, ArrowName, r))
 		if err != nil {
 			return err
 		}

@@ -63,8 +63,8 @@ func (t *table) take(b tabular.Batch) error {
 // opener makes a place for a table, once its columns are known; unread are those of other types.
 type opener func(h tabular.Header, unread []string) (*table, error)
 
-// collecting opens a table of a recording.
-func collecting(to **tabular.Collector, format string, room []float32) opener {
+// collecting opens a table of a recording, which is read from r.
+func collecting(to **tabular.Collector, format string, r any) opener {
 	return func(h tabular.Header, unread []string) (*table, error) {
 		l, err := tabular.Understand(h)
 		if err != nil {
@@ -73,7 +73,8 @@ func collecting(to **tabular.Collector, format string, room []float32) opener {
 		if len(unread) > 0 {
 			l.Note(recording.Info, "columns of types that are not read: "+strings.Join(unread, ", "))
 		}
-		*to = &tabular.Collector{Layout: l, Format: format, ByRow: true, Room: room}
+		*to = &tabular.Collector{Layout: l, Format: format, ByRow: true, Room: recording.RoomOf(r),
+			Alive: recording.AliveOf(r)}
 		return &table{add: (*to).AddBatch}, nil
 	}
 }

@@ -25,7 +25,7 @@ func probeParquet(head []byte) bool { return bytes.HasPrefix(head, []byte("PAR1"
 func ReadParquet(r io.ReaderAt, size int64) (raw *recording.Raw, err error) {
 	err = guard(func() error {
 		var to *tabular.Collector
-		if err := readParquet(r, size, collecting(&to, ParquetName, recording.RoomOf(r))); err != nil {
+		if err := readParquet(r, size, collecting(&to, ParquetName, r)); err != nil {
 			return err
 		}
 		raw, err = to.Finish()

@@ -167,6 +167,9 @@ func read(ctx context.Context, in Input) (*Raw, error) {
 	if err == nil {
 		raw.SHA256, err = data.hash()
 	}
+	if err != nil && ctx.Err() != nil {
+		return nil, context.Cause(ctx) // whatever the format made of it
+	}
 	if err != nil {
 		return nil, named(err, in.Name)
 	}

@@ -167,9 +167,10 @@ func (a *assembly) merge() {
 func (a *assembly) outOfOrder(place, point int, key float64) error {
 	name := a.Columns[a.Key].Title
 	if key == a.last[point] {
-		return a.at(place, "delete one of the two lines", "landmark %s is there twice at %s %v", a.names[point], name, key)
+		return a.at(place, "delete one of the two "+a.inRows(), "landmark %s is there twice at %s %v", a.names[point], name,
+			key)
 	}
-	return a.at(place, "sort the lines, or split the file if it holds more than one recording",
+	return a.at(place, "sort the "+a.inRows()+", or split the file if it holds more than one recording",
 		"%s goes back from %v to %v for landmark %s", name, a.last[point], key, a.names[point])
 }
 

@@ -189,6 +189,14 @@ func (c *Collector) at(place int, remedy, format string, args ...any) *recording
 	return e
 }
 
+// inRows is what the table is made of, in words.
+func (c *Collector) inRows() string {
+	if c.ByRow {
+		return "rows"
+	}
+	return "lines"
+}
+
 // addFrames adds rows of a wide table whose keys must increase.
 func (p *part) addFrames(r *Rows, first int) error {
 	if n := len(r.Keys); n > 0 && (len(p.keys) == 0 || r.Keys[0] > p.keys[len(p.keys)-1]) && rising(r.Keys) {
@@ -235,9 +243,9 @@ func sameRow(a, b []float32) bool {
 func (p *part) outOfOrder(place int, key, before float64) error {
 	name := p.Columns[p.Key].Title
 	if key == before {
-		return p.at(place, "delete one of the two lines", "%s %v is there twice, with different values", name, key)
+		return p.at(place, "delete one of the two "+p.inRows(), "%s %v is there twice, with different values", name, key)
 	}
-	return p.at(place, "sort the lines, or split the file if it holds more than one recording",
+	return p.at(place, "sort the "+p.inRows()+", or split the file if it holds more than one recording",
 		"%s goes back from %v to %v", name, before, key)
 }
 
@@ -305,7 +313,7 @@ func (p *part) finish() error {
 	}
 	if p.repeats > 0 {
 		where := p.at(p.repeat, "", "")
-		p.note(recording.Warn, where.Where(), "%d lines repeat the one before them: left out", p.repeats)
+		p.note(recording.Warn, where.Where(), "%d %s repeat the one before them: left out", p.repeats, p.inRows())
 	}
 	p.particulars()
 	if p.ours {
