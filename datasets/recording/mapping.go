@@ -416,7 +416,7 @@ func (r *resolver) release(point int) {
 }
 
 // snakeOnly keeps what a channel's name may hold: lower-case letters, digits and single underscores.
-func snakeOnly(name string) string { return strings.Join(words(strings.ToLower(name)), "_") }
+func snakeOnly(name string) string { return strings.Join(wordsOf(strings.ToLower(name)), "_") }
 
 // mapping lists the channels: landmarks of ours in their order, then other names, then points under their own names.
 func (r *resolver) mapping() mapping {

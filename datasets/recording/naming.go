@@ -32,7 +32,7 @@ func spell(name string) spelling {
 		name = name[i+1:] // "Subject1:LKNE"
 	}
 	var s spelling
-	for _, w := range words(name) {
+	for _, w := range wordsOf(name) {
 		if side, ok := sideWords[w]; ok && s.side == "" {
 			s.side = side
 			continue
@@ -68,8 +68,8 @@ func joinedSide(s spelling) spelling {
 
 func known(part string) bool { return len(dictionary[part]) > 0 }
 
-// words splits a name at separators and where capitals begin, in lower case: "LeftUpLeg_2" gives left, up, leg, 2.
-func words(name string) []string {
+// wordsOf splits a name at separators and where capitals begin, in lower case: "LeftUpLeg_2" gives left, up, leg, 2.
+func wordsOf(name string) []string {
 	var out []string
 	var word []rune
 	flush := func() {
@@ -103,7 +103,7 @@ func snake(name string) string {
 	if i := strings.LastIndexByte(name, ':'); i >= 0 && i+1 < len(name) {
 		name = name[i+1:]
 	}
-	for _, w := range words(name) {
+	for _, w := range wordsOf(name) {
 		if s, ok := sideWords[w]; ok && side == "" {
 			side = s
 			continue
