@@ -3,8 +3,8 @@ package signal
 import "math"
 
 // AnglesTo gives, in radians from -pi to pi, the angles that have the given sines and cosines times the same positive
-// number: math.Atan2 of each pair, to the last bit; NaN where both are 0, a direction without length. The numbers must be
-// finite or NaN. angle may be sine or cosine.
+// number: math.Atan2 of each pair, to the last bit; NaN where both are 0, a direction without length. The numbers must
+// be finite or NaN. angle may be sine or cosine.
 func AnglesTo(angle, sine, cosine []float64) {
 	sameLength(angle, sine)
 	sameLength(angle, cosine)

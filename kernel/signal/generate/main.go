@@ -152,8 +152,8 @@ func gather() {
 	RET()
 }
 
-// The parts of the arc tangent of package math, which is that of the Cephes library: a rational approximation up to 0.66,
-// to which larger arguments are brought through pi/4 and pi/2.
+// The parts of the arc tangent of package math, which is that of the Cephes library: a rational approximation up to
+// 0.66, to which larger arguments are brought through pi/4 and pi/2.
 var (
 	numerator = []float64{-8.750608600031904122785e-01, -1.615753718733365076637e+01, -7.500855792314704667340e+01,
 		-1.228866684490136173410e+02, -6.485021904942025371773e+01}
