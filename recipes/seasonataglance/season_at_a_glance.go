@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"tossline/kernel/chart"
 	"tossline/kernel/motion"
@@ -35,7 +36,16 @@ func Summary(season motion.Season, settings Settings) string {
 		return fmt.Sprintf("%d serves of %d players, without dates.", part.Len(), len(part.Players()))
 	}
 	return fmt.Sprintf("%d serves of %d players in %d sessions, from %s to %s.",
-		part.Len(), len(part.Players()), len(days), days[0], days[len(days)-1])
+		part.Len(), len(part.Players()), len(days), written(days[0]), written(days[len(days)-1]))
+}
+
+// written is the date of a session as one writes it.
+func written(day string) string {
+	date, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return date.Format("2 January 2006")
 }
 
 // The roster
