@@ -220,7 +220,8 @@ func (w *watch) jumps(in *interpreter) {
 	notes := limited{in: in, severity: Warn, kind: "jumps"}
 	for _, c := range w.channels {
 		if c.jumps > 0 {
-			notes.add(string(c.name), "jumps %s, first at %s", words.Count(c.jumps, "time"), stretch{c.first, c.first}.text(w.rate))
+			notes.add(string(c.name), "jumps %s, first at %s", words.Count(c.jumps, "time"),
+				stretch{c.first, c.first}.text(w.rate))
 		}
 	}
 	notes.end()
@@ -241,7 +242,8 @@ func (w *watch) sides(in *interpreter) {
 	for _, p := range w.pairs {
 		if p.swaps > 0 {
 			notes.add(string(w.channels[p.left].name)+", "+string(w.channels[p.right].name),
-				"left and right change places %s, first at %s", words.Count(p.swaps, "time"), stretch{p.first, p.first}.text(w.rate))
+				"left and right change places %s, first at %s", words.Count(p.swaps, "time"),
+				stretch{p.first, p.first}.text(w.rate))
 		}
 	}
 	notes.end()
