@@ -2,6 +2,7 @@ package columnar
 
 import (
 	"io"
+	"math"
 	"strconv"
 
 	"tossline/datasets/recording"
@@ -55,6 +56,9 @@ func cell(b tabular.Batch, column, row int) string {
 		return texts[row]
 	}
 	if numbers := b.Numbers[column]; numbers != nil && numbers[row] == numbers[row] {
+		if v := numbers[row]; v == math.Trunc(v) && math.Abs(v) < 1e15 { // a frame, a year: never with an exponent
+			return strconv.FormatFloat(v, 'f', -1, 64)
+		}
 		return strconv.FormatFloat(numbers[row], 'g', -1, 64)
 	}
 	return ""

@@ -16,6 +16,7 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
 
 	"tossline/datasets/recording"
+	"tossline/datasets/tabular"
 )
 
 var nan = float32(math.NaN())
@@ -247,4 +248,14 @@ func FuzzRead(f *testing.F) {
 			t.Fatalf("%d values of %d points", len(raw.XYZ), len(raw.Points))
 		}
 	})
+}
+
+// A frame number with an exponent would come back as none.
+func TestCellsOfWholeNumbers(t *testing.T) {
+	b := tabular.Batch{Rows: 3, Numbers: [][]float64{{1234567, 0.1, math.NaN()}}, Texts: [][]string{nil}}
+	for row, want := range []string{"1234567", "0.1", ""} {
+		if got := cell(b, 0, row); got != want {
+			t.Errorf("row %d: %q, want %q", row, got, want)
+		}
+	}
 }

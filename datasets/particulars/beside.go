@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/recording"
@@ -95,36 +96,34 @@ func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.S
 	return edits, notes
 }
 
-// OfStored gives what the tables know of a recording that the season has: of the recording itself too, where it is said
-// otherwise than the season has it.
+// OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season has
+// them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
 func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]season.Edit, []recording.Note) {
-	u := recording.Understanding{File: r.File, Recording: r.ID}
+	file, part, _ := strings.Cut(r.File, ": ") // as season.ImportsOf puts them together
+	u := recording.Understanding{File: file, Part: part, Recording: r.ID}
 	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
 	found, ids := make([]motion.Serve, len(serves)), make([]motion.ServeID, len(serves))
 	for i, s := range serves {
 		found[i], ids[i] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
 	}
-	has := map[string]string{"player": r.Player, "session": r.Session, "hand": string(r.Hand)}
+	has := map[string]string{"session": r.Session, "hand": string(r.Hand)}
 	var before []season.Edit
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
-			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) || row.id == "" && row.isAbout(r.File)
+			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) ||
+				row.id == "" && row.isAbout(file) && (row.part == "" || row.part == part)
 			if !about {
 				continue
 			}
 			row.used = true
-			for _, e := range row.facts.ofRecording(r.ID) {
-				if has[e.Field] != e.Value {
-					before = append(before, e)
-				}
-			}
-			if player := row.facts["player"]; player != "" {
-				u.Player.Value = player
-			}
+			before = append(before, row.facts.ofRecording(r.ID)...)
 		}
 	}
-	edits, notes := b.Edits(r.File, &u, found, ids)
-	return lastOfEach(append(before, edits...)), notes
+	edits, notes := b.Edits(file, &u, found, ids)
+	edits = slices.DeleteFunc(lastOfEach(append(before, edits...)), func(e season.Edit) bool {
+		return e.Target == season.OnRecording && (e.Field == "player" || e.Value == has[e.Field])
+	})
+	return edits, notes
 }
 
 func stretchOf(s motion.Serve) string { return strconv.Itoa(s.First) + "-" + strconv.Itoa(s.Last) }

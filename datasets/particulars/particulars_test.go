@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/landmark"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
@@ -187,6 +188,23 @@ func TestFacts(t *testing.T) {
 		if e.Value != b.Said[e.Field] {
 			t.Errorf("what was said does not win: %+v", e)
 		}
+	}
+}
+
+func TestOfStored(t *testing.T) {
+	b := Beside{Sheets: []*Sheet{table(t, "file,part,serve,player,session,hand,stance,first_frame,last_frame\n"+
+		"take.csv,one,,Real Name,2026-03-01,left,,,\ntake.csv,two,,Other Name,2026-03-02,right,,,\n"+
+		"renamed.csv,,s1,Real Name,,,pinpoint,1000000,1234567\n")}}
+	r := catalogue.Recording{ID: "r", File: "take.csv: two", Player: "P02", Session: "2026-03-01", Hand: "right"}
+	serves := []catalogue.Serve{{ID: "s1", First: 3, Last: 9}}
+	edits, notes := b.OfStored(r, serves)
+	want := []season.Edit{
+		{Target: season.OnRecording, Subject: "r", Field: "session", Value: "2026-03-02"},
+		{Target: season.OnServe, Subject: "s1", Field: "stance_type", Value: "pinpoint"},
+		{Target: season.OnServe, Subject: "s1", Field: "stretch", Value: "1000000-1234567"},
+	}
+	if !reflect.DeepEqual(edits, want) || len(notes) > 0 {
+		t.Errorf("edits %+v, notes %v", edits, notes)
 	}
 }
 

@@ -168,6 +168,12 @@ func TestTablesAreRefused(t *testing.T) {
 	if s := run("import", "--season", dir); s.code == 0 || !strings.Contains(s.err, "import needs a file, or a table") {
 		t.Errorf("nothing to import: %s", s.err)
 	}
+	for _, flag := range []string{"--fact=level=club", "--names={player}", "--pseudonyms", "--player=Ole"} {
+		s := run("import", "--season", dir, "--particulars", write(t, "a.csv", []byte("file,level\na,b\n")), flag)
+		if s.code == 0 || !strings.Contains(s.err, "is about files, and none was given") {
+			t.Errorf("%s: exit code %d, said %s", flag, s.code, s.err)
+		}
+	}
 	nowhere := filepath.Join(t.TempDir(), "none")
 	if s := run("import", "--season", nowhere, "--particulars", write(t, "a.csv", []byte("file,level\na,b\n"))); s.code == 0 ||
 		!strings.Contains(s.err, "holds no season") {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -38,7 +37,7 @@ Parquet, has a column file, and columns such as player, session, hand, height_m,
 court_side, ball_speed_kmh and outcome; a row with the id of a serve, its number in its recording, or the time
 contact_s, is about that serve. The tables of serves and events that export writes are such tables: what they say of
 players, serves and corrections by hand comes back. Without a FILE, tables say what is known of the recordings that the
-season has.`,
+season has; whose they are stays as it is.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
   tossline import --season club --dry-run --json --units cm take.csv
   tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
@@ -51,6 +50,13 @@ season has.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 && len(job.sheets) == 0 {
 				return misuse("import needs a file, or a table of particulars: tossline import --season DIR FILE...")
+			}
+			if len(args) == 0 {
+				for _, flag := range aboutFiles {
+					if c.Flags().Changed(flag) {
+						return misuse("--%s is about files, and none was given: without one only tables of particulars count", flag)
+					}
+				}
 			}
 			if c.Flags().Changed("floor") {
 				job.options.FloorM = &floor
@@ -92,6 +98,10 @@ season has.`,
 	required(c, "season")
 	return c
 }
+
+// aboutFiles are the flags that mean nothing without a file.
+var aboutFiles = []string{"player", "session", "hand", "height", "units", "rate", "up", "forward", "floor", "sides", "map",
+	"length", "fact", "names", "pseudonyms"}
 
 func parseMap(pairs []string) (map[string]string, error) {
 	m := map[string]string{}
@@ -172,11 +182,11 @@ func (j importing) run(ctx context.Context, files []string) error {
 	report, failed := importReport{Files: []fileReport{}}, false
 	for _, path := range files {
 		if ctx.Err() != nil {
-			return context.Cause(ctx)
+			return j.stopped(ctx, report)
 		}
 		found, err := j.file(ctx, w, known, path)
 		if err != nil && ctx.Err() != nil {
-			return context.Cause(ctx)
+			return j.stopped(ctx, report)
 		}
 		if err != nil {
 			failed = true
@@ -201,9 +211,7 @@ func (j importing) run(ctx context.Context, files []string) error {
 		j.unused(known)
 	}
 	if j.asJSON {
-		enc := json.NewEncoder(j.out)
-		enc.SetIndent("", "  ")
-		if err := enc.Encode(report); err != nil {
+		if err := j.print(report); err != nil {
 			return err
 		}
 	}
@@ -243,9 +251,28 @@ func (j importing) applyTo(ctx context.Context, w *season.Writer, known *beside,
 	for _, n := range notes {
 		fmt.Fprintf(j.errOut, "tossline: %s\n", noteText(n))
 	}
-	fmt.Fprintf(j.out, "%s said of recordings, players and serves; %s changed\n", words.Count(len(edits), "particular"),
-		cmp.Or(strconv.Itoa(changed), "none"))
+	outcome := fmt.Sprintf("%d changed", changed)
+	if j.dry {
+		outcome = "nothing stored"
+	}
+	fmt.Fprintf(j.out, "%s said of recordings, players and serves; %s\n", words.Count(len(edits), "particular"), outcome)
 	return nil
+}
+
+// stopped tells what was stored before the stop.
+func (j importing) stopped(ctx context.Context, report importReport) error {
+	if j.asJSON && len(report.Files) > 0 {
+		if err := j.print(report); err != nil {
+			return err
+		}
+	}
+	return context.Cause(ctx)
+}
+
+func (j importing) print(report importReport) error {
+	enc := json.NewEncoder(j.out)
+	enc.SetIndent("", "  ")
+	return enc.Encode(report)
 }
 
 // openOrCreate opens a season for writing, and makes it where there is nothing yet.
