@@ -32,7 +32,7 @@ func ParseFact(text string) (field, value string, err error) {
 	name, value, ok := strings.Cut(text, "=")
 	c := columnOf(name)
 	if !ok || c.field == "" || strings.TrimSpace(value) == "" {
-		return "", "", fmt.Errorf("%s: expected one of player, session, hand, height_m, %s, as in level=club", text,
+		return "", "", fmt.Errorf("%s: expected one of player, session, hand, %s, as in level=club", text,
 			strings.Join(order[:said], ", "))
 	}
 	value, err = read(c.field, strings.TrimSpace(value), c.unit)
