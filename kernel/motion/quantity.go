@@ -86,7 +86,8 @@ func speedOf(points func(v *view) (p, q point)) *quantity {
 	})
 }
 
-// differenceOfHeights makes the quantity of how much higher one point is than another one that the recording decides on.
+// differenceOfHeights makes the quantity of how much higher one point is than another one that the recording decides
+// on.
 func differenceOfHeights(upper point, lower func(v *view) point) *quantity {
 	return newQuantity(func(v *view, first int, found []float64) {
 		up, low := v.track(upper), v.track(lower(v))

@@ -48,8 +48,8 @@ var (
 	}})
 )
 
-// The speeds at every sample: of what strikes the ball (the racket head, else its tip, the hand or the wrist), and of the
-// hand.
+// The speeds at every sample: of what strikes the ball (the racket head, else its tip, the hand or the wrist), and of
+// the hand.
 var (
 	strikerSpeed = speedOf(func(v *view) (p, q point) {
 		if v.has(racketLeft, racketRight) {

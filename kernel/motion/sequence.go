@@ -58,7 +58,8 @@ var (
 func sequence(k int) Measure {
 	l := &links[k]
 	return register(Measure{
-		ID: "sequence_" + l.id, Title: words.Capital(l.title) + ", peak before contact", Unit: "s", Sign: "time before contact",
+		ID: "sequence_" + l.id, Title: words.Capital(l.title) + ", peak before contact", Unit: "s",
+		Sign:       "time before contact",
 		Definition: "Time before contact at which " + l.definition + " is fastest, between trophy and contact.",
 		Needs:      l.needs, Source: "common practice", Version: 1,
 	}, rule{from: Trophy, to: Contact, points: l.points, oneOf: l.oneOf, eval: func(v *view) Value { return v.peakOf(k) }})

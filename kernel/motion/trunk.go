@@ -12,8 +12,8 @@ import (
 
 var trunkPoints = []point{leftShoulder, rightShoulder, leftHip, rightHip}
 
-// thorax is the frame of the trunk at the samples first to last: up from the middle of the hips to the middle of the shoulders, to the
-// right from the left shoulder to the right one.
+// thorax is the frame of the trunk at the samples first to last: up from the middle of the hips to the middle of the
+// shoulders, to the right from the left shoulder to the right one.
 func (v *view) thorax(first, last int) []spatial.Frame {
 	return v.thoraxes.over(v, first, last, func(v *view, first int, found []spatial.Frame) {
 		t := v.trunk()

@@ -351,6 +351,7 @@ func (f *Folder) Store(ctx context.Context, p *recording.Prepared, said recordin
 	if err != nil {
 		return Stored{}, err
 	}
+	ctx = context.WithoutCancel(ctx) // what is stored is told as stored
 	if err := w.KeepLandmarkMap(ctx, p.Understanding.Landmarks.Set, said.Map); err != nil {
 		return Stored{}, err
 	}

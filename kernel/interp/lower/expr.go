@@ -108,8 +108,8 @@ func (w *writer) binary(e *ast.BinaryExpr) string {
 	return x + " " + e.Op.String() + " " + y
 }
 
-// apart writes an operand of && or ||, of type t and made of e, as a call of a function where it makes a value of several
-// parts: the interpreter would not find where to begin.
+// apart writes an operand of && or ||, of type t and made of e, as a call of a function where it makes a value of
+// several parts: the interpreter would not find where to begin.
 func (w *writer) apart(e ast.Expr, t types.Type, text string) string {
 	makes := false
 	ast.Inspect(e, func(n ast.Node) bool {

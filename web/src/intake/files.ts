@@ -127,7 +127,7 @@ export async function storeAll(): Promise<void> {
       change(id, { state: 'stored' });
     } catch (e) {
       if (find(id)) change(id, { state: 'ready', error: (e as Error).message });
-      else say(`${f.name} was stopped, and nothing of it stored.`);
+      else say(`${f.name} was stopped; the roster tells what the season holds.`);
     }
   }
   const serves = stored.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
