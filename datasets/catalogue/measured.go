@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -173,6 +174,10 @@ const (
 // get gives a value where it is known.
 func (c *valueColumn) get(i int) (motion.Value, bool) {
 	state := c.state[i].Load()
+	for state == busy {
+		runtime.Gosched()
+		state = c.state[i].Load()
+	}
 	if state < kept {
 		return motion.Value{}, false
 	}

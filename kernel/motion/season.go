@@ -6,8 +6,9 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"sync"
 	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 
 	"tossline/kernel/table"
 	"tossline/kernel/words"
@@ -22,9 +23,9 @@ type Source interface {
 	Clip(i int) (Clip, error)
 	// Particulars has a row for each serve, in order: who, when, from which file.
 	Particulars() table.Table
-	// Cached gives a measure of serve i that was computed before from the same frames, events and version.
+	// Cached gives a measure of serve i that was kept, or computed before from the same frames, events and version.
 	Cached(i int, m Measure) (Value, bool)
-	// Keep offers a computed measure to the cache.
+	// Keep takes a computed measure, which Cached gives from then on.
 	Keep(i int, m Measure, v Value)
 }
 
@@ -241,58 +242,35 @@ func (s Season) Measure(ms ...Measure) (table.Table, error) {
 			return table.Table{}, fmt.Errorf("no measure %q; motion.All lists them", m.ID)
 		}
 	}
-	c := &computation{season: s, measures: ms, numbers: make([][]float64, len(ms)), remarks: make([][]*remark, len(ms))}
-	for k := range ms {
-		c.numbers[k], c.remarks[k] = make([]float64, s.Len()), make([]*remark, s.Len())
-	}
+	c := &computation{season: s, measures: ms}
 	if err := s.everyServe(c.worker); err != nil {
 		return table.Table{}, err
 	}
-	t := s.Particulars().With(c.columns()...)
+	columns, err := c.columns()
+	if err != nil {
+		return table.Table{}, err
+	}
+	t := s.Particulars().With(columns...)
 	return t, t.Err()
 }
 
-// computation is one run of Measure. Values are kept by measure and serve; each worker writes those of its own serves.
+// computation is one run of Measure. The source holds the values until the columns are made of them: a season of
+// 60,000 serves has four million.
 type computation struct {
 	season   Season
 	measures []Measure
-	numbers  [][]float64
-	remarks  [][]*remark
 }
-
-// remark is what is said of a value, in the words of its columns. Many values share one.
-type remark struct{ basis, missing string }
 
 // worker makes the function that computes what the cache does not have of a serve.
 func (c *computation) worker() func(k int) error {
-	e := newEvaluator(c.measures)
-	values, said := make([]Value, len(c.measures)), make([]*remark, len(c.measures))
-	return func(k int) error {
-		if err := c.serve(e, c.season.row(k), values); err != nil {
-			return err
-		}
-		for j, v := range values {
-			r := remark{v.BasisText(), v.Missing}
-			if said[j] == nil || *said[j] != r {
-				said[j] = &r
-			}
-			c.numbers[j][k], c.remarks[j][k] = v.Number, said[j]
-		}
-		return nil
-	}
+	e, values := newEvaluator(c.measures), make([]Value, len(c.measures))
+	return func(k int) error { return c.serve(e, c.season.row(k), values) }
 }
 
-// serve gives the values of a row of the source.
+// serve sees to it that the source has the values of a row; values is room for them.
 func (c *computation) serve(e *evaluator, row int, values []Value) error {
-	source, known := c.season.source, 0
-	for j, m := range c.measures {
-		v, ok := source.Cached(row, m)
-		if !ok {
-			break
-		}
-		values[j], known = v, known+1
-	}
-	if known == len(values) {
+	source := c.season.source
+	if !slices.ContainsFunc(c.measures, func(m Measure) bool { _, ok := source.Cached(row, m); return !ok }) {
 		return nil
 	}
 	clip, err := source.Clip(row)
@@ -306,28 +284,32 @@ func (c *computation) serve(e *evaluator, row int, values []Value) error {
 	return nil
 }
 
-// columns makes the three columns of each measure, on all cores, and lets go of its values.
-func (c *computation) columns() []table.Column {
+// columns makes the three columns of each measure, on all cores.
+func (c *computation) columns() ([]table.Column, error) {
 	all := make([]table.Column, 3*len(c.measures))
 	var next atomic.Int64
-	var workers sync.WaitGroup
+	var workers errgroup.Group
 	for range min(runtime.GOMAXPROCS(0), len(c.measures)) {
-		workers.Go(func() {
-			basis, why := make([]string, c.season.Len()), make([]string, c.season.Len())
-			for k := int(next.Add(1)) - 1; k < len(c.measures); k = int(next.Add(1)) - 1 {
-				m := c.measures[k]
-				for i, r := range c.remarks[k] {
-					basis[i], why[i] = r.basis, r.missing
+		workers.Go(func() error {
+			n := c.season.Len()
+			numbers, basis, why := make([]float64, n), make([]string, n), make([]string, n)
+			for at := int(next.Add(1)) - 1; at < len(c.measures); at = int(next.Add(1)) - 1 {
+				m := c.measures[at]
+				for k := range n {
+					v, ok := c.season.source.Cached(c.season.row(k), m)
+					if !ok {
+						return fmt.Errorf("the value of %s of serve %d was not kept", m.ID, k)
+					}
+					numbers[k], basis[k], why[k] = v.Number, v.BasisText(), v.Missing
 				}
-				copy(all[3*k:], []table.Column{
-					table.Number(m.Column(), m.Unit, c.numbers[k]).Titled(m.Title).Defined(m.Definition),
+				copy(all[3*at:], []table.Column{
+					table.Number(m.Column(), m.Unit, numbers).Titled(m.Title).Defined(m.Definition),
 					table.Text(m.BasisColumn(), basis).Titled(m.Title + ", computed from"),
 					table.Text(m.MissingColumn(), why).Titled(m.Title + ", why missing"),
 				})
-				c.numbers[k], c.remarks[k] = nil, nil
 			}
+			return nil
 		})
 	}
-	workers.Wait()
-	return all
+	return all, workers.Wait()
 }
