@@ -63,11 +63,15 @@ func (e Edit) checkCut() error {
 	all := e.cuts()
 	wrong := len(all) == 0
 	for _, c := range all {
-		owner, _, _ := strings.Cut(string(c.ID), "-")
-		wrong = wrong || c.First < 0 || c.Last < c.First || e.Field == cutField && owner != e.Subject
+		wrong = wrong || c.First < 0 || c.Last < c.First
 	}
 	if wrong {
 		return fmt.Errorf("recording %s: a serve that is cut needs a first and a last frame", e.Subject)
+	}
+	for _, id := range e.named() {
+		if !strings.HasPrefix(id, e.Subject+"-") {
+			return fmt.Errorf("recording %s: %q is no id of a serve of it", e.Subject, id)
+		}
 	}
 	return nil
 }

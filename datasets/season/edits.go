@@ -264,6 +264,12 @@ func (e Edit) checkInside(on length) error {
 	case e.Field == cutField || strings.HasPrefix(e.Field, serveField):
 		for _, c := range e.cuts() {
 			last = max(last, c.Last)
+			for kind, event := range c.Events {
+				if end := float64(on.frames) / on.rateHz; event.TimeS < 0 || event.TimeS > end {
+					return fmt.Errorf("recording %s: %s at %.2f s: the recording ends at %.2f s", e.Subject, kind,
+						event.TimeS, end)
+				}
+			}
 		}
 	}
 	if last >= on.frames {
@@ -284,8 +290,8 @@ func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (on length, err err
 		_, err = tx.ExecContext(ctx, "insert into players (name) values (?) on conflict (name) do nothing", e.Subject)
 		return on, err
 	case OnServe:
-		// A serve that was cut by hand has no row; its id starts with that of its recording.
-		recording, _, _ := strings.Cut(e.Subject, "-")
+		// A serve that was cut by hand has no row.
+		recording := RecordingOf(motion.ServeID(e.Subject))
 		err = tx.QueryRowContext(ctx, `select r.frames, r.rate_hz from recordings r where r.id = ?1 and (
 			exists (select 1 from serves where id = ?2 and recording = ?1) or
 			exists (select 1 from edits where target = 'recording' and subject = ?1 and field = 'serve.' || ?2))`,

@@ -2,7 +2,10 @@ package season
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"slices"
+	"strconv"
 	"time"
 )
 
@@ -13,7 +16,8 @@ type Made struct {
 	Batch  int64     `json:"batch"`
 	At     time.Time `json:"at"`
 	Before string    `json:"before"`
-	Undone time.Time `json:"undone,omitzero"` // zero while the edit is in force
+	RateHz float64   `json:"rate_hz,omitempty"` // of the recording then, where the value holds times; frames count
+	Undone time.Time `json:"undone,omitzero"`   // zero while the edit is in force
 }
 
 // Edits lists every edit that was made, the newest first; of one subject, or of all where subject is empty.
@@ -53,7 +57,7 @@ func (s *Season) History(ctx context.Context, subject string, most int) ([]Batch
 
 func (s *Season) edits(ctx context.Context, where string, args ...any) ([]Made, error) {
 	rows, err := s.db.QueryContext(ctx, `select id, batch, made_at, target, subject, field, coalesce(before, ''),
-		coalesce(value, ''), coalesce(undone_at, '') from edits where `+where+" order by id desc", args...)
+		coalesce(value, ''), coalesce(rate_hz, 0), coalesce(undone_at, '') from edits where `+where+" order by id desc", args...)
 	if err != nil {
 		return nil, describe(err)
 	}
@@ -62,7 +66,8 @@ func (s *Season) edits(ctx context.Context, where string, args ...any) ([]Made, 
 	for rows.Next() {
 		var m Made
 		var at, undone string
-		if err := rows.Scan(&m.ID, &m.Batch, &at, &m.Target, &m.Subject, &m.Field, &m.Before, &m.Value, &undone); err != nil {
+		if err := rows.Scan(&m.ID, &m.Batch, &at, &m.Target, &m.Subject, &m.Field, &m.Before, &m.Value, &m.RateHz,
+			&undone); err != nil {
 			return nil, describe(err)
 		}
 		m.At, _ = time.Parse(time.RFC3339, at)
@@ -72,4 +77,30 @@ func (s *Season) edits(ctx context.Context, where string, args ...any) ([]Made, 
 		all = append(all, m)
 	}
 	return all, describe(rows.Err())
+}
+
+// Says tells whether what an edit says is so already, by a change that is in force or else as it was found. The time of
+// an event that was found is not the same said by hand.
+func (s *Season) Says(ctx context.Context, e Edit) (bool, error) {
+	made, err := s.edits(ctx, "target = ? and subject = ? and field = ? and undone_at is null",
+		e.Target, e.Subject, e.Field)
+	if err != nil || len(made) > 0 {
+		return err == nil && made[0].Value == e.Value, err
+	}
+	query, args := e.foundQuery()
+	if query == "" || e.holdsTimes() {
+		return false, nil
+	}
+	var found sql.NullString
+	if err := s.db.QueryRowContext(ctx, query, args...).Scan(&found); err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return false, describe(err)
+	}
+	return sameValue(found.String, e.Value), nil
+}
+
+// sameValue compares values, numbers by what they are worth.
+func sameValue(a, b string) bool {
+	x, errX := strconv.ParseFloat(a, 64)
+	y, errY := strconv.ParseFloat(b, 64)
+	return a == b || errX == nil && errY == nil && x == y
 }

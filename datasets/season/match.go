@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"tossline/kernel/motion"
 )
@@ -51,4 +52,10 @@ func match(old []storedServe, serves []motion.Serve, rateHz, scale float64) []mo
 		}
 	}
 	return ids
+}
+
+// RecordingOf is the id of the recording that a serve is of: the ids of serves start with it.
+func RecordingOf(id motion.ServeID) string {
+	recording, _, _ := strings.Cut(string(id), "-")
+	return recording
 }
