@@ -58,11 +58,7 @@ func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
 
 // readArrow puts the rows of a file into a table. Broken is what ended it before its end.
 func readArrow(r io.Reader, open opener) (t *table, broken, err error) {
-	messages := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &arrowstream.Frugal{}}
-	if start, err := messages.r.Peek(8); err == nil && bytes.HasPrefix(start, []byte(magic)) {
-		messages.r.Discard(8)
-		messages.file = true
-	}
+	messages := newMessages(r)
 	stream, err := ipc.NewReaderFromMessageReader(messages, ipc.WithAllocator(messages.memory))
 	if err != nil {
 		return nil, nil, messages.refusal(err)
@@ -95,6 +91,16 @@ type messages struct {
 	err    error
 }
 
+// newMessages begins a stream, behind the magic word of a file.
+func newMessages(r io.Reader) *messages {
+	m := &messages{r: bufio.NewReaderSize(r, 1<<20), memory: &arrowstream.Frugal{}}
+	if start, err := m.r.Peek(8); err == nil && bytes.HasPrefix(start, []byte(magic)) {
+		m.r.Discard(8)
+		m.file = true
+	}
+	return m
+}
+
 func (m *messages) Retain()  {}
 func (m *messages) Release() {}
 
@@ -116,7 +122,9 @@ func (m *messages) Message() (*ipc.Message, error) {
 			return m.withBody(meta, size)
 		}
 	}
-	if !errors.Is(err, io.EOF) {
+	if errors.Is(err, arrowstream.ErrUnheld) {
+		m.err = recording.Refuse("", "%v", err)
+	} else if !errors.Is(err, io.EOF) {
 		m.err = recording.Refuse("copy it again", "the Arrow file is damaged or cut short (%v)", err)
 	} else if m.file {
 		m.checkEnd()

@@ -7,6 +7,9 @@ package arrowstream
 import (
 	"encoding/binary"
 	"errors"
+	"fmt"
+	"strconv"
+	"strings"
 
 	flatbuffers "github.com/google/flatbuffers/go"
 )
@@ -23,6 +26,7 @@ const (
 	schemaMetadata = 2
 	schemaFeatures = 3
 
+	fieldName     = 0
 	fieldChildren = 5
 	fieldMetadata = 6
 
@@ -35,12 +39,15 @@ const (
 	headerSchema, headerDictionary, headerBatch = 1, 2, 3
 )
 
-const (
-	continuation = 0xFFFFFFFF
-	maxColumns   = 10_000
-)
+const continuation = 0xFFFFFFFF
+
+// MaxColumns is how many columns a table has at most.
+const MaxColumns = 10_000
 
 var errCutOff = errors.New("it is damaged or cut off")
+
+// ErrUnheld is the cause where a stream is sound, but a table doesn't hold what it has.
+var ErrUnheld = errors.New("which a table doesn't hold")
 
 // Check walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a message, or
 // a list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well, which a
@@ -168,19 +175,33 @@ func (f flat) checkSchema() error {
 	if err != nil {
 		return err
 	}
-	if len(fields) > maxColumns {
-		return errors.New("it has too many columns")
+	if len(fields) > MaxColumns {
+		return fmt.Errorf("it has %d columns, more than the %d of the widest table, %w", len(fields), MaxColumns, ErrUnheld)
 	}
 	for _, at := range fields {
 		field := f.table(at)
 		if _, err := field.list(fieldMetadata, 4); err != nil {
 			return err
 		}
-		if children, err := field.list(fieldChildren, 4); err != nil || len(children) > 0 {
-			return errors.New("it has a column of lists or structs, which a table doesn't hold")
+		children, err := field.list(fieldChildren, 4)
+		if err != nil {
+			return err
+		}
+		if len(children) > 0 {
+			return fmt.Errorf("column %s holds lists or structs, %w", strconv.QuoteToGraphic(field.name()), ErrUnheld)
 		}
 	}
 	return nil
+}
+
+// name is the name of a field of a schema, as far as it is one that can be shown.
+func (f flat) name() string {
+	at := f.at(fieldName)
+	if at == 0 {
+		return ""
+	}
+	name := f.String(at)
+	return strings.ToValidUTF8(name[:min(len(name), 100)], "")
 }
 
 // CheckMessage does the same with the metadata of one message, for those who read streams too long for memory, and

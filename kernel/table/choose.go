@@ -1,9 +1,9 @@
 package table
 
 import (
+	"slices"
+
 	"github.com/apache/arrow/go/v17/arrow"
-	"github.com/apache/arrow/go/v17/arrow/array"
-	"github.com/apache/arrow/go/v17/arrow/memory"
 )
 
 // Where keeps the rows whose text (or date) in a column is one of the values.
@@ -25,7 +25,7 @@ func (t Table) match(column string, values []string, keep bool) Table {
 		wanted[v] = true
 	}
 	return t.keep(func(i int) bool {
-		if c.array.IsNull(i) {
+		if c.missing(i) {
 			return !keep
 		}
 		return wanted[c.text(i)] == keep
@@ -41,26 +41,21 @@ func (t Table) Between(column string, low, high float64) Table {
 	if c.number == nil {
 		return Table{err: c.wrongType("numbers")}
 	}
-	return t.keep(func(i int) bool { return c.array.IsValid(i) && c.number(i) >= low && c.number(i) <= high })
+	return t.keep(func(i int) bool { return !c.missing(i) && c.number(i) >= low && c.number(i) <= high })
 }
 
 // Present keeps the rows that have a value in each of the columns.
 func (t Table) Present(columns ...string) Table {
-	var arrays []arrow.Array
+	var wanted []values
 	for _, column := range columns {
-		c, err := t.cells(column)
-		if err != nil {
-			return Table{err: err}
+		i := t.index(column)
+		if t.err != nil || i < 0 {
+			return Table{err: t.unknown(column)}
 		}
-		arrays = append(arrays, c.array)
+		wanted = append(wanted, t.columns[i])
 	}
 	return t.keep(func(i int) bool {
-		for _, a := range arrays {
-			if a.IsNull(i) {
-				return false
-			}
-		}
-		return true
+		return !slices.ContainsFunc(wanted, func(c values) bool { return c.missing(i) })
 	})
 }
 
@@ -92,12 +87,16 @@ func (t Table) First(n int) Table { return t.slice(0, n) }
 func (t Table) Last(n int) Table { return t.slice(t.Len()-max(n, 0), t.Len()) }
 
 func (t Table) slice(from, to int) Table {
-	if t.err != nil || t.record == nil {
-		return t
-	}
 	from = min(max(from, 0), t.Len())
 	to = min(max(to, from), t.Len())
-	return Table{record: t.record.NewSlice(int64(from), int64(to))}
+	if t.err != nil || to-from == t.Len() {
+		return t
+	}
+	rows := make([]int32, to-from)
+	for i := range rows {
+		rows[i] = int32(from + i)
+	}
+	return t.take(rows)
 }
 
 // Pick keeps these columns, in this order.
@@ -106,15 +105,15 @@ func (t Table) Pick(columns ...string) Table {
 		return t
 	}
 	var fields []arrow.Field
-	var arrays []arrow.Array
+	var picked []values
 	for _, column := range columns {
 		i := t.index(column)
 		if i < 0 {
 			return Table{err: t.unknown(column)}
 		}
-		fields, arrays = append(fields, t.record.Schema().Field(i)), append(arrays, t.record.Column(i))
+		fields, picked = append(fields, t.schema.Field(i)), append(picked, t.columns[i])
 	}
-	return build(fields, arrays, t.meta())
+	return build(fields, picked, t.meta())
 }
 
 // Drop leaves these columns out.
@@ -140,95 +139,21 @@ func (t Table) cells(column string) (cells, error) {
 	if t.err != nil || i < 0 {
 		return cells{}, t.unknown(column)
 	}
-	return newCells(column, t.record.Column(i)), nil
+	return newCells(column, t.columns[i]), nil
 }
 
 func (t Table) keep(choose func(i int) bool) Table {
 	if t.err != nil {
 		return t
 	}
-	rows := make([]int, 0, t.Len())
+	rows := make([]int32, 0, t.Len())
 	for i := range t.Len() {
 		if choose(i) {
-			rows = append(rows, i)
+			rows = append(rows, int32(i))
 		}
 	}
 	if len(rows) == t.Len() {
 		return t
 	}
 	return t.take(rows)
-}
-
-// take makes a table of the given rows; -1 gives a row of nulls.
-func (t Table) take(rows []int) Table {
-	if t.record == nil {
-		return t
-	}
-	fields, arrays := t.columns()
-	for i, a := range arrays {
-		arrays[i] = take(a, rows)
-	}
-	return build(fields, arrays, t.meta())
-}
-
-func take(values arrow.Array, rows []int) arrow.Array {
-	switch a := values.(type) {
-	case *array.Float64:
-		return takeFixed(a, a.Float64Values(), arrow.Float64Traits.CastToBytes, rows)
-	case *array.Int64:
-		return takeFixed(a, a.Int64Values(), arrow.Int64Traits.CastToBytes, rows)
-	case *array.Date32:
-		return takeFixed(a, a.Date32Values(), arrow.Date32Traits.CastToBytes, rows)
-	case *array.Timestamp:
-		return takeFixed(a, a.TimestampValues(), arrow.TimestampTraits.CastToBytes, rows)
-	case *array.Boolean:
-		return takeFlags(a, rows)
-	}
-	return takeTexts(values.(*array.String), rows)
-}
-
-func takeFixed[T any](a arrow.Array, from []T, bytes func([]T) []byte, rows []int) arrow.Array {
-	out := make([]T, len(rows))
-	valid := newBits(len(rows))
-	for k, i := range rows {
-		if i < 0 || a.IsNull(i) {
-			valid.clear(k)
-		} else {
-			out[k] = from[i]
-		}
-	}
-	return fixed(a.DataType(), bytes(out), valid)
-}
-
-func takeFlags(a *array.Boolean, rows []int) arrow.Array {
-	b := array.NewBooleanBuilder(memory.DefaultAllocator)
-	b.Reserve(len(rows))
-	for _, i := range rows {
-		if i < 0 || a.IsNull(i) {
-			b.AppendNull()
-		} else {
-			b.Append(a.Value(i))
-		}
-	}
-	return b.NewArray()
-}
-
-func takeTexts(a *array.String, rows []int) arrow.Array {
-	size := 0
-	for _, i := range rows {
-		if i >= 0 {
-			size += a.ValueLen(i)
-		}
-	}
-	b := array.NewStringBuilder(memory.DefaultAllocator)
-	b.Reserve(len(rows))
-	b.ReserveData(size)
-	for _, i := range rows {
-		if i < 0 || a.IsNull(i) {
-			b.AppendNull()
-		} else {
-			b.Append(a.Value(i))
-		}
-	}
-	return b.NewArray()
 }

@@ -7,6 +7,8 @@ import (
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"tossline/kernel/arrowstream"
 )
 
 // Column is one named column, made by Number, Integer, Text, Date, Time or Flag for [New] and [Table.With].
@@ -15,8 +17,8 @@ type Column struct {
 	array arrow.Array
 }
 
-// values is the column's array; the zero Column is an empty number column.
-func (c Column) values() arrow.Array {
+// whole is the column's array; the zero Column is an empty number column.
+func (c Column) whole() arrow.Array {
 	if c.array == nil {
 		return nulls(arrow.PrimitiveTypes.Float64, 0)
 	}
@@ -97,14 +99,14 @@ func (c Column) Defined(definition string) Column { return c.set("definition", d
 
 const secondsADay = 86400
 
-var timestampType = &arrow.TimestampType{Unit: arrow.Microsecond, TimeZone: "UTC"}
+var timestampType = arrowstream.Instant
 
 func column(name string, b array.Builder) Column {
 	return Column{arrow.Field{Name: name, Type: b.Type(), Nullable: true}, b.NewArray()}
 }
 
 func (c Column) set(key, value string) Column {
-	c.field.Type = c.values().DataType()
+	c.field.Type = c.whole().DataType()
 	c.field.Metadata = withMeta(c.field.Metadata, key, value)
 	return c
 }

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -13,25 +14,25 @@ func (t Table) With(columns ...Column) Table {
 	if t.err != nil || len(columns) == 0 {
 		return t
 	}
-	fields, arrays := t.columns()
+	fields, all := t.parts()
 	places := make(map[string]int, len(fields)+len(columns))
 	for i, f := range fields {
 		places[f.Name] = i
 	}
 	for _, c := range columns {
-		values := c.values()
-		if len(arrays) > 0 && values.Len() != arrays[0].Len() {
+		added := values{array: c.whole()}
+		if len(all) > 0 && added.len() != all[0].len() {
 			return failed("column %q has %d rows, the table %d; they must be equally long",
-				c.field.Name, values.Len(), arrays[0].Len())
+				c.field.Name, added.len(), all[0].len())
 		}
 		if i, ok := places[c.field.Name]; ok {
-			fields[i], arrays[i] = c.field, values
+			fields[i], all[i] = c.field, added
 			continue
 		}
 		places[c.field.Name] = len(fields)
-		fields, arrays = append(fields, c.field), append(arrays, values)
+		fields, all = append(fields, c.field), append(all, added)
 	}
-	return build(fields, arrays, t.meta())
+	return build(fields, all, t.meta())
 }
 
 // WithNumber adds a number column computed from each row; NaN becomes null.
@@ -77,9 +78,9 @@ func (t Table) alter(column string, change func(*arrow.Field)) Table {
 	if t.err != nil || i < 0 {
 		return Table{err: t.unknown(column)}
 	}
-	fields, arrays := t.columns()
+	fields := t.fields()
 	change(&fields[i])
-	return build(fields, arrays, t.meta())
+	return build(fields, t.columns, t.meta())
 }
 
 // Join adds the other columns of u to each row of t whose values in the columns on are the same, and nulls where u has
@@ -101,23 +102,21 @@ func (t Table) Join(u Table, on ...string) Table {
 		}
 		place[key] = j
 	}
-	rows := make([]int, t.Len())
+	rows := make([]int32, t.Len())
 	for i, key := range keys[:t.Len()] {
 		j, found := place[key]
 		if !found || key == nullKey {
 			j = -1
 		}
-		rows[i] = j
+		rows[i] = int32(j)
 	}
-	joined := t
 	added := u.Drop(on...).take(rows)
-	for i := range added.width() {
-		if name := added.record.ColumnName(i); t.Has(name) {
+	for _, name := range added.Names() {
+		if t.Has(name) {
 			return failed("both tables have a column %q; drop or rename one", name)
 		}
-		joined = joined.With(Column{added.record.Schema().Field(i), added.record.Column(i)})
 	}
-	return joined
+	return build(append(t.fields(), added.fields()...), slices.Concat(t.columns, added.columns), t.meta())
 }
 
 // joinKeys numbers the combinations of values in the columns on, over the rows of t and then of u.
@@ -133,9 +132,9 @@ func joinKeys(t, u Table, on []string) ([]int, error) {
 		return nil, both.err
 	}
 	keys := both.groupKeys(on)
-	for _, a := range both.record.Columns() {
+	for _, c := range both.columns {
 		for i := range keys {
-			if a.IsNull(i) {
+			if c.missing(i) {
 				keys[i] = nullKey
 			}
 		}
@@ -148,38 +147,38 @@ const nullKey = -1
 // Append puts the rows of u after those of t. Columns are matched by name; one that a table doesn't have is null in its
 // rows; two of one name and different types are an error. Units and titles are those of t.
 func (t Table) Append(u Table) Table {
-	if t.err != nil || u.width() == 0 && u.err == nil {
+	if t.err != nil || len(u.columns) == 0 && u.err == nil {
 		return t
 	}
-	if u.err != nil || t.width() == 0 {
+	if u.err != nil || len(t.columns) == 0 {
 		return u
 	}
-	fields, arrays := t.columns()
+	fields, all := t.parts()
 	for i, f := range fields {
 		tail := nulls(f.Type, u.Len())
 		if j := u.index(f.Name); j >= 0 {
-			tail = u.record.Column(j)
+			tail = u.columns[j].gathered()
 		}
 		if !arrow.TypeEqual(f.Type, tail.DataType()) {
 			return failed("column %q holds %ss in one table and %ss in the other", f.Name,
 				typeNames[f.Type.ID()], typeNames[tail.DataType().ID()])
 		}
-		arrays[i] = concatenate(arrays[i], tail)
+		all[i] = concatenate(all[i].gathered(), tail)
 	}
-	for j, f := range u.record.Schema().Fields() {
+	for j, f := range u.fields() {
 		if !t.Has(f.Name) {
 			fields = append(fields, f)
-			arrays = append(arrays, concatenate(nulls(f.Type, t.Len()), u.record.Column(j)))
+			all = append(all, concatenate(nulls(f.Type, t.Len()), u.columns[j].gathered()))
 		}
 	}
-	return build(fields, arrays, t.meta())
+	return build(fields, all, t.meta())
 }
 
 // concatenate joins two arrays of one type, which cannot fail but for memory.
-func concatenate(a, b arrow.Array) arrow.Array {
+func concatenate(a, b arrow.Array) values {
 	joined, err := array.Concatenate([]arrow.Array{a, b}, memory.DefaultAllocator)
 	if err != nil {
 		panic(err)
 	}
-	return joined
+	return values{array: joined}
 }

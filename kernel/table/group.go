@@ -13,7 +13,7 @@ import (
 type Grouped struct {
 	table Table
 	by    []string
-	rows  [][]int // rows[g] are the rows of group g
+	rows  [][]int32 // rows[g] are the rows of group g
 }
 
 // GroupBy puts rows with the same values in the columns together.
@@ -49,7 +49,7 @@ func (g Grouped) Summary(aggregations ...Aggregation) Table {
 	if g.table.err != nil {
 		return g.table
 	}
-	firsts := make([]int, len(g.rows))
+	firsts := make([]int32, len(g.rows))
 	for k, rows := range g.rows {
 		firsts[k] = rows[0]
 	}
@@ -137,7 +137,7 @@ func (a Aggregation) column(g Grouped) (Column, error) {
 		return Column{}, err
 	}
 	if a.whole {
-		return Integer(a.name, countValid(c.array, g.rows)).Titled(a.title), nil
+		return Integer(a.name, countValid(c.values, g.rows)).Titled(a.title), nil
 	}
 	if c.number == nil {
 		return Column{}, c.wrongType("numbers")
@@ -147,8 +147,8 @@ func (a Aggregation) column(g Grouped) (Column, error) {
 	for k, rows := range g.rows {
 		present = present[:0]
 		for _, i := range rows {
-			if c.array.IsValid(i) {
-				present = append(present, c.number(i))
+			if !c.missing(int(i)) {
+				present = append(present, c.number(int(i)))
 			}
 		}
 		values[k] = math.NaN()
@@ -159,11 +159,11 @@ func (a Aggregation) column(g Grouped) (Column, error) {
 	return Number(a.name, g.table.Unit(a.source), values).Titled(g.table.Title(a.source) + ", " + a.title), nil
 }
 
-func countValid(values arrow.Array, groups [][]int) []int64 {
+func countValid(column values, groups [][]int32) []int64 {
 	counts := make([]int64, len(groups))
 	for k, rows := range groups {
 		for _, i := range rows {
-			if values.IsValid(i) {
+			if !column.missing(int(i)) {
 				counts[k]++
 			}
 		}
@@ -207,7 +207,7 @@ func quantile(v []float64, p float64) float64 {
 func (t Table) groupKeys(columns []string) []int {
 	keys := make([]int, t.Len())
 	for _, column := range columns {
-		codes := factorise(t.record.Column(t.index(column)))
+		codes := factorise(t.columns[t.index(column)].gathered())
 		seen := map[[2]int]int{}
 		for i := range keys {
 			pair := [2]int{keys[i], codes[i]}
@@ -222,20 +222,20 @@ func (t Table) groupKeys(columns []string) []int {
 	return keys
 }
 
-func rowsByKey(keys []int) [][]int {
-	var groups [][]int
+func rowsByKey(keys []int) [][]int32 {
+	var groups [][]int32
 	for i, k := range keys {
 		if k == len(groups) {
 			groups = append(groups, nil)
 		}
-		groups[k] = append(groups[k], i)
+		groups[k] = append(groups[k], int32(i))
 	}
 	return groups
 }
 
 // factorise numbers the values of an array, null included.
-func factorise(values arrow.Array) []int {
-	switch a := values.(type) {
+func factorise(column arrow.Array) []int {
+	switch a := column.(type) {
 	case *array.Float64:
 		return codes(a, a.Float64Values())
 	case *array.Int64:
@@ -245,9 +245,9 @@ func factorise(values arrow.Array) []int {
 	case *array.Timestamp:
 		return codes(a, a.TimestampValues())
 	case *array.String:
-		return codes(a, texts("", a))
+		return codes(a, texts("", values{array: a}))
 	}
-	return codes(values, numbers("", values))
+	return codes(column, numbers("", values{array: column}))
 }
 
 func codes[T comparable](a arrow.Array, v []T) []int {

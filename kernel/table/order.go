@@ -22,15 +22,15 @@ func (t Table) OrderBy(columns ...string) Table {
 		if i < 0 {
 			return Table{err: t.unknown(key)}
 		}
-		keys = append(keys, comparer(t.record.Column(i), descending))
+		keys = append(keys, comparer(t.columns[i].gathered(), descending))
 	}
-	rows := make([]int, t.Len())
+	rows := make([]int32, t.Len())
 	for i := range rows {
-		rows[i] = i
+		rows[i] = int32(i)
 	}
-	slices.SortStableFunc(rows, func(i, j int) int {
+	slices.SortStableFunc(rows, func(i, j int32) int {
 		for _, compare := range keys {
-			if c := compare(i, j); c != 0 {
+			if c := compare(int(i), int(j)); c != 0 {
 				return c
 			}
 		}
@@ -40,10 +40,10 @@ func (t Table) OrderBy(columns ...string) Table {
 }
 
 // comparer compares two rows of an array, nulls last.
-func comparer(values arrow.Array, descending bool) func(i, j int) int {
-	compare := valueComparer(values)
+func comparer(column arrow.Array, descending bool) func(i, j int) int {
+	compare := valueComparer(column)
 	return func(i, j int) int {
-		if ni, nj := values.IsNull(i), values.IsNull(j); ni || nj {
+		if ni, nj := column.IsNull(i), column.IsNull(j); ni || nj {
 			switch {
 			case ni && nj:
 				return 0
@@ -59,8 +59,8 @@ func comparer(values arrow.Array, descending bool) func(i, j int) int {
 	}
 }
 
-func valueComparer(values arrow.Array) func(i, j int) int {
-	switch a := values.(type) {
+func valueComparer(column arrow.Array) func(i, j int) int {
+	switch a := column.(type) {
 	case *array.Float64:
 		return compareIn(a.Float64Values())
 	case *array.Int64:
@@ -70,10 +70,10 @@ func valueComparer(values arrow.Array) func(i, j int) int {
 	case *array.Timestamp:
 		return compareIn(a.TimestampValues())
 	case *array.Boolean:
-		flag := newCells("", a).number
+		flag := newCells("", values{array: a}).number
 		return func(i, j int) int { return cmp.Compare(flag(i), flag(j)) }
 	}
-	a := values.(*array.String)
+	a := column.(*array.String)
 	return func(i, j int) int { return strings.Compare(a.Value(i), a.Value(j)) }
 }
 

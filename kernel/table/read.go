@@ -56,7 +56,7 @@ func (r Row) Number(column string) float64 {
 	if c.number == nil {
 		panic(c.wrongType("numbers"))
 	}
-	if c.array.IsNull(r.i) {
+	if c.missing(r.i) {
 		return math.NaN()
 	}
 	return c.number(r.i)
@@ -68,7 +68,7 @@ func (r Row) Text(column string) string {
 	if c.text == nil {
 		panic(c.wrongType("texts"))
 	}
-	if c.array.IsNull(r.i) {
+	if c.missing(r.i) {
 		return ""
 	}
 	return c.text(r.i)
@@ -81,11 +81,11 @@ func (r Row) Flag(column string) bool {
 	if !ok {
 		panic(c.wrongType("flags"))
 	}
-	return flags.IsValid(r.i) && flags.Value(r.i)
+	return !c.missing(r.i) && flags.Value(c.at(r.i))
 }
 
 // Missing tells whether the row has no value in a column.
-func (r Row) Missing(column string) bool { return r.reader.column(column).array.IsNull(r.i) }
+func (r Row) Missing(column string) bool { return r.reader.column(column).missing(r.i) }
 
 // reader finds columns by name for many rows, looking each name up once. It belongs to one goroutine.
 type reader struct {
@@ -104,39 +104,39 @@ func (r *reader) column(name string) cells {
 	return c
 }
 
-// cells reads single values of one array. number and text are nil where the type has no such reading; they are not
+// cells reads single values of one column. number and text are nil where the type has no such reading; they are not
 // asked for nulls.
 type cells struct {
+	values
 	name   string
-	array  arrow.Array
 	number func(i int) float64
 	text   func(i int) string
 }
 
-func newCells(name string, values arrow.Array) cells {
-	c := cells{name: name, array: values}
-	switch a := values.(type) {
+func newCells(name string, v values) cells {
+	c := cells{values: v, name: name}
+	switch a := v.array.(type) {
 	case *array.Float64:
-		c.number = a.Value
+		c.number = func(i int) float64 { return a.Value(v.at(i)) }
 	case *array.Int64:
-		c.number = func(i int) float64 { return float64(a.Value(i)) }
+		c.number = func(i int) float64 { return float64(a.Value(v.at(i))) }
 	case *array.String:
-		c.text = a.Value
+		c.text = func(i int) string { return a.Value(v.at(i)) }
 	case *array.Date32:
-		c.number = func(i int) float64 { return float64(a.Value(i)) }
-		c.text = func(i int) string { return dateText(a.Value(i)) }
+		c.number = func(i int) float64 { return float64(a.Value(v.at(i))) }
+		c.text = func(i int) string { return dateText(a.Value(v.at(i))) }
 	case *array.Timestamp:
-		c.number = func(i int) float64 { return float64(a.Value(i)) / 1e6 }
-		c.text = func(i int) string { return timeText(a.Value(i)) }
+		c.number = func(i int) float64 { return float64(a.Value(v.at(i))) / 1e6 }
+		c.text = func(i int) string { return timeText(a.Value(v.at(i))) }
 	case *array.Boolean:
 		c.number = func(i int) float64 {
-			if a.Value(i) {
+			if a.Value(v.at(i)) {
 				return 1
 			}
 			return 0
 		}
 		c.text = func(i int) string {
-			if a.Value(i) {
+			if a.Value(v.at(i)) {
 				return "yes"
 			}
 			return "no"
@@ -149,41 +149,41 @@ func (c cells) wrongType(want string) error {
 	return errorf("column %q holds %ss, not %s", c.name, typeNames[c.array.DataType().ID()], want)
 }
 
-func (t Table) mustHave(column string) (string, arrow.Array) {
+func (t Table) mustHave(column string) (string, values) {
 	i := t.index(column)
 	if t.err != nil || i < 0 {
 		panic(t.unknown(column))
 	}
-	return column, t.record.Column(i)
+	return column, t.columns[i]
 }
 
-func numbers(name string, values arrow.Array) []float64 {
-	out := make([]float64, values.Len())
-	if a, ok := values.(*array.Float64); ok {
-		copy(out, a.Float64Values())
-	} else if c := newCells(name, values); c.number == nil {
+func numbers(name string, v values) []float64 {
+	c := newCells(name, v)
+	if c.number == nil {
 		panic(c.wrongType("numbers"))
-	} else {
-		for i := range out {
-			out[i] = c.number(i)
-		}
+	}
+	out := make([]float64, v.len())
+	if a, ok := v.array.(*array.Float64); ok && v.rows == nil && a.NullN() == 0 {
+		copy(out, a.Float64Values())
+		return out
 	}
 	for i := range out {
-		if values.NullN() > 0 && values.IsNull(i) {
-			out[i] = math.NaN()
+		out[i] = math.NaN()
+		if !v.missing(i) {
+			out[i] = c.number(i)
 		}
 	}
 	return out
 }
 
-func texts(name string, values arrow.Array) []string {
-	c := newCells(name, values)
+func texts(name string, v values) []string {
+	c := newCells(name, v)
 	if c.text == nil {
 		panic(c.wrongType("texts"))
 	}
-	out := make([]string, values.Len())
+	out := make([]string, v.len())
 	for i := range out {
-		if values.IsValid(i) {
+		if !v.missing(i) {
 			out[i] = c.text(i)
 		}
 	}

@@ -4,15 +4,15 @@ import "github.com/apache/arrow/go/v17/arrow/array"
 
 // Size is the number of bytes that the values take, nulls and all.
 func (t Table) Size() int64 {
-	if t.record == nil {
-		return 0
-	}
-	n := int64(0)
-	for _, column := range t.record.Columns() {
-		if texts, ok := column.(*array.String); ok && texts.Len() > 0 {
-			n += int64(texts.ValueOffset(texts.Len()) - texts.ValueOffset(0))
+	n := 8 * int64(t.rows) * int64(len(t.columns))
+	for _, c := range t.columns {
+		if texts, ok := c.array.(*array.String); ok {
+			for i := range t.rows {
+				if !c.missing(i) {
+					n += int64(texts.ValueLen(c.at(i)))
+				}
+			}
 		}
-		n += 8 * int64(column.Len())
 	}
 	return n
 }

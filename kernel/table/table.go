@@ -30,16 +30,22 @@
 package table
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
 )
 
-// Table is an immutable table over one Arrow record. The zero Table has no rows and no columns.
+// Table is an immutable table over Arrow arrays. The zero Table has no rows and no columns.
+//
+// Verbs that choose, order or group rows copy no values: the columns of what they give are the old arrays, and which of
+// their rows. Of a table with two hundred columns few are ever read.
 type Table struct {
-	record arrow.Record
-	err    error
+	schema  *arrow.Schema // nil for the zero table
+	columns []values
+	rows    int
+	err     error
 }
 
 // New makes a table of columns, in their order. Columns of unequal length and two columns of one name are errors.
@@ -48,41 +54,44 @@ func New(columns ...Column) Table {
 		return Table{}
 	}
 	fields := make([]arrow.Field, len(columns))
-	arrays := make([]arrow.Array, len(columns))
+	all := make([]values, len(columns))
 	for i, c := range columns {
-		fields[i], arrays[i] = c.field, c.values()
-		if arrays[i].Len() != arrays[0].Len() {
+		fields[i], all[i] = c.field, values{array: c.whole()}
+		if all[i].len() != all[0].len() {
 			return failed("column %q has %d rows, %q has %d; they must be equally long",
-				c.field.Name, arrays[i].Len(), columns[0].field.Name, arrays[0].Len())
+				c.field.Name, all[i].len(), columns[0].field.Name, all[0].len())
 		}
 	}
-	return build(fields, arrays, nil)
+	return build(fields, all, nil)
 }
 
-// From makes a table over an Arrow record, sharing its memory. Number types are widened to float64 and int64,
-// dictionaries and large texts become plain texts; a column of another type (a list, a struct) is an error. The
-// record is checked first (see [Decode]), so that reading it cannot fail later.
+// From makes a table over an Arrow record, sharing its memory. Number types are widened to float64 and int64, decimals
+// become numbers, durations and times of day seconds, dictionaries and large texts plain texts; a column of another
+// type (a list, a struct, bytes) is an error. The record is checked first (see [Decode]), so that reading it cannot
+// fail later.
 func From(record arrow.Record) Table {
 	if record == nil {
 		return Table{}
 	}
 	schema := record.Schema()
 	fields := make([]arrow.Field, schema.NumFields())
-	arrays := make([]arrow.Array, schema.NumFields())
+	columns := make([]values, schema.NumFields())
 	for i, field := range schema.Fields() {
-		values, err := plain(record.Column(i))
+		array, err := plain(record.Column(i))
 		if err != nil {
 			return failed("column %q %v", field.Name, err)
 		}
-		field.Type, field.Nullable = values.DataType(), true
-		fields[i], arrays[i] = field, values
+		array.Retain() // a reader lets go of its records
+		field.Type, field.Nullable = array.DataType(), true
+		fields[i], columns[i] = field, values{array: array}
 	}
 	meta := schema.Metadata()
-	return build(fields, arrays, &meta)
+	return build(fields, columns, &meta)
 }
 
-// build is where every table is made: equal lengths are the caller's duty, unique names are checked here.
-func build(fields []arrow.Field, arrays []arrow.Array, meta *arrow.Metadata) Table {
+// build is where every table with new columns is made: equal lengths are the caller's duty, unique names are checked
+// here.
+func build(fields []arrow.Field, columns []values, meta *arrow.Metadata) Table {
 	seen := make(map[string]bool, len(fields))
 	for _, f := range fields {
 		if seen[f.Name] {
@@ -90,29 +99,24 @@ func build(fields []arrow.Field, arrays []arrow.Array, meta *arrow.Metadata) Tab
 		}
 		seen[f.Name] = true
 	}
-	rows := int64(0)
-	if len(arrays) > 0 {
-		rows = int64(arrays[0].Len())
+	rows := 0
+	if len(columns) > 0 {
+		rows = columns[0].len()
 	}
-	return Table{record: array.NewRecord(arrow.NewSchema(fields, meta), arrays, rows)}
+	return Table{schema: arrow.NewSchema(fields, meta), columns: columns, rows: rows}
 }
 
 // Err is the error of the first verb that failed, or nil.
 func (t Table) Err() error { return t.err }
 
 // Len is the number of rows; 0 for a table that carries an error.
-func (t Table) Len() int {
-	if t.record == nil {
-		return 0
-	}
-	return int(t.record.NumRows())
-}
+func (t Table) Len() int { return t.rows }
 
 // Names lists the columns in order.
 func (t Table) Names() []string {
-	names := make([]string, t.width())
+	names := make([]string, len(t.columns))
 	for i := range names {
-		names[i] = t.record.ColumnName(i)
+		names[i] = t.schema.Field(i).Name
 	}
 	return names
 }
@@ -120,8 +124,17 @@ func (t Table) Names() []string {
 // Has tells whether there is a column of that name.
 func (t Table) Has(column string) bool { return t.index(column) >= 0 }
 
-// Record is the Arrow record under the table, or nil for the zero table. It must not be changed.
-func (t Table) Record() arrow.Record { return t.record }
+// Record gives the table as one Arrow record, or nil for the zero table. It must not be changed.
+func (t Table) Record() arrow.Record {
+	if t.schema == nil {
+		return nil
+	}
+	arrays := make([]arrow.Array, len(t.columns))
+	for i, c := range t.columns {
+		arrays[i] = c.gathered()
+	}
+	return array.NewRecord(t.schema, arrays, int64(t.rows))
+}
 
 // Type is the type of a column as in the package comment: "number", "integer", "text", "date", "time" or "bool"; ""
 // where there is no such column.
@@ -130,7 +143,7 @@ func (t Table) Type(column string) string {
 	if i < 0 {
 		return ""
 	}
-	return typeNames[t.record.Column(i).DataType().ID()]
+	return typeNames[t.columns[i].array.DataType().ID()]
 }
 
 var typeNames = map[arrow.Type]string{
@@ -167,10 +180,10 @@ func (t Table) Captioned(sentence string) Table { return t.WithMeta("caption", s
 
 // Meta is an entry of the table's own metadata, kept in files as Arrow schema metadata; "" where it is absent.
 func (t Table) Meta(key string) string {
-	if t.record == nil {
+	if t.schema == nil {
 		return ""
 	}
-	meta := t.record.Schema().Metadata()
+	meta := t.schema.Metadata()
 	value, _ := meta.GetValue(key)
 	return value
 }
@@ -180,46 +193,41 @@ func (t Table) WithMeta(key, value string) Table {
 	if t.err != nil {
 		return t
 	}
-	fields, arrays := t.columns()
 	var old arrow.Metadata
-	if t.record != nil {
-		old = t.record.Schema().Metadata()
+	if t.schema != nil {
+		old = t.schema.Metadata()
 	}
 	meta := withMeta(old, key, value)
-	return build(fields, arrays, &meta)
-}
-
-func (t Table) width() int {
-	if t.record == nil {
-		return 0
-	}
-	return int(t.record.NumCols())
+	return build(t.fields(), t.columns, &meta)
 }
 
 // index is the place of a column, or -1.
 func (t Table) index(column string) int {
-	if t.record == nil {
+	if t.schema == nil {
 		return -1
 	}
-	if at := t.record.Schema().FieldIndices(column); len(at) > 0 {
+	if at := t.schema.FieldIndices(column); len(at) > 0 {
 		return at[0]
 	}
 	return -1
 }
 
-// columns are fresh slices of the fields and arrays, for a verb to change.
-func (t Table) columns() ([]arrow.Field, []arrow.Array) {
-	if t.record == nil {
-		return nil, nil
-	}
-	return t.record.Schema().Fields(), append([]arrow.Array(nil), t.record.Columns()...)
-}
-
-func (t Table) meta() *arrow.Metadata {
-	if t.record == nil {
+// fields is a fresh slice of the fields, for a verb to change.
+func (t Table) fields() []arrow.Field {
+	if t.schema == nil {
 		return nil
 	}
-	meta := t.record.Schema().Metadata()
+	return t.schema.Fields() // a copy
+}
+
+// parts are fresh slices of the fields and columns.
+func (t Table) parts() ([]arrow.Field, []values) { return t.fields(), slices.Clone(t.columns) }
+
+func (t Table) meta() *arrow.Metadata {
+	if t.schema == nil {
+		return nil
+	}
+	meta := t.schema.Metadata()
 	return &meta
 }
 
@@ -228,7 +236,7 @@ func (t Table) fieldMeta(column, key string) string {
 	if i < 0 {
 		return ""
 	}
-	value, _ := t.record.Schema().Field(i).Metadata.GetValue(key)
+	value, _ := t.schema.Field(i).Metadata.GetValue(key)
 	return value
 }
 
