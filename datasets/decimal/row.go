@@ -23,58 +23,57 @@ var (
 // up to 18 digits in all. At anything else it stops, and next is where that begins: a number of another form, a missing
 // value, a word, or what begins less than Ahead bytes before the end of b.
 func Row32(b []byte, i int, delimiter byte, out []float32) (n, next int) {
-	read, next := rowVectors(b, i, delimiter, out)
-	if read == len(out) {
-		return read, next
-	}
-	n, next = rowScalar(b, next, delimiter, out[read:])
-	return read + n, next
-}
-
-// rowScalar is Row32 for every processor.
-func rowScalar(b []byte, i int, delimiter byte, out []float32) (n, next int) {
 	for k := range out {
-		if len(b)-i < Ahead {
+		v, end := plain32(b, i)
+		if end == i {
 			return k, i
-		}
-		// No branch on the sign: it is random, and a wrong guess costs more than the work.
-		minus := int((uint32(b[i]^'-') - 1) >> 31)
-		start := i + minus
-		word := binary.LittleEndian.Uint64(b[start:])
-		others := notDigits(word)
-		if others == 0 || others&0x80 != 0 {
-			return k, i
-		}
-		// The first two bytes that are no digits, by their high bits: mostly the point and what ends the number.
-		first := others & -others
-		rest := others ^ first
-		var v float32
-		var end int
-		if (word^0x2e2e2e2e2e2e2e2e)&(first<<1-first>>7) != 0 { // no point
-			n := below(first)
-			v = float32(int32(digits8(word << ((71 - n) & 63))))
-			end = start + int(n>>3)
-		} else if rest != 0 {
-			// The number ends within the word: close up the gap that the point leaves and convert all digits at once.
-			// Seven digits and the power are exact in 32 bits, so that the quotient is rounded once.
-			n := below(rest & -rest)
-			m := int32(digits8(closed(word, first) << ((79 - n) & 63)))
-			v = float32(m) / power32[((n-below(first))>>3-1)&7]
-			end = start + int(n>>3)
-		} else {
-			var n int
-			if v, n = long32(b, start, word, first); n == 0 {
-				return k, i
-			}
-			end = start + n
 		}
 		if c := b[end]; c != delimiter && (k < len(out)-1 || c != '\n' && c != '\r') {
 			return k, i
 		}
-		out[k] = math.Float32frombits(math.Float32bits(v) | uint32(minus)<<31)
+		out[k] = v
 		i = end + 1
 	}
 	return len(out), i - 1
+}
+
+// plain32 reads one number as Row32 does and gives the index after it, i where there is none.
+func plain32(b []byte, i int) (float32, int) {
+	if len(b)-i < Ahead {
+		return 0, i
+	}
+	// No branch on the sign: it is random, and a wrong guess costs more than the work.
+	minus := int((uint32(b[i]^'-') - 1) >> 31)
+	start := i + minus
+	word := binary.LittleEndian.Uint64(b[start:])
+	others := notDigits(word)
+	if others == 0 || others&0x80 != 0 {
+		return 0, i
+	}
+	// The first two bytes that are no digits, by their high bits: mostly the point and what ends the number.
+	first := others & -others
+	rest := others ^ first
+	var v float32
+	var end int
+	if (word^0x2e2e2e2e2e2e2e2e)&(first<<1-first>>7) != 0 { // no point
+		n := below(first)
+		v = float32(int32(digits8(word << ((71 - n) & 63))))
+		end = start + int(n>>3)
+	} else if rest != 0 {
+		// The number ends within the word: close up the gap that the point leaves and convert all digits at once.
+		// Seven digits and the power are exact in 32 bits, so that the quotient is rounded once.
+		n := below(rest & -rest)
+		m := int32(digits8(closed(word, first) << ((79 - n) & 63)))
+		v = float32(m) / power32[((n-below(first))>>3-1)&7]
+		end = start + int(n>>3)
+	} else {
+		var n int
+		if v, n = long32(b, start, word, first); n == 0 {
+			return 0, i
+		}
+		end = start + n
+	}
+	return math.Float32frombits(math.Float32bits(v) | uint32(minus)<<31), end
 }
 
 // below is how many bits are below the only one of x.
@@ -86,7 +85,7 @@ func closed(word, point uint64) uint64 {
 	return word&before | word>>8&^before
 }
 
-// long32 is rowScalar for a number of 9 to 24 bytes without its sign, which starts at b[i]. Its first eight bytes are
+// long32 is plain32 for a number of 9 to 24 bytes without its sign, which starts at b[i]. Its first eight bytes are
 // word, and point is the high bit of the byte of its point. It gives 0 bytes for what it does not decide.
 func long32(b []byte, i int, word, point uint64) (float32, int) {
 	m := digits8(closed(word, point) << 8)
