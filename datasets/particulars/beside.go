@@ -27,7 +27,7 @@ func (b Beside) Options(file string, o recording.Options) (recording.Options, er
 	o = b.Said.options(o)
 	for i := range b.Sheets {
 		for _, r := range b.Sheets[len(b.Sheets)-1-i].rows {
-			if r.isAbout(file) {
+			if r.names(file) {
 				r.used = r.used || r.id == ""
 				if r.part == "" {
 					o = r.facts.options(o)
@@ -66,22 +66,24 @@ func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.S
 
 func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
 	edits []season.Edit, notes []recording.Note) {
-	mine := func(r *row) bool { return r.isAbout(file) && (r.part == "" || r.part == u.Part) }
 	for _, r := range s.rows {
-		if !mine(r) || r.aboutServe() {
+		if !r.isAbout(file, u.Part) || r.aboutServe() {
 			continue
 		}
 		edits = append(edits, forAll(r.facts, u, ids)...)
-		if r.part != "" {
-			edits = append(edits, r.facts.ofRecording(u.Recording)...)
+		if r.ofPart() {
+			edits = append(edits, r.facts.ofRecording(u)...)
 		}
 	}
 	for _, r := range s.rows { // what is said of one serve stands for more than what is said of all
-		if !r.aboutServe() || r.id == "" && !mine(r) {
+		if !r.aboutServe() || r.id == "" && !r.isAbout(file, u.Part) {
 			continue
 		}
-		if i := r.find(serves, ids); i >= 0 {
-			r.used = true
+		if i := r.find(u.Recording, serves, ids); i >= 0 {
+			r.used, r.found = true, ids[i]
+			if r.ofPart() {
+				edits = append(edits, r.facts.ofRecording(u)...)
+			}
 			for _, e := range r.facts.edits(season.OnServe, string(ids[i])) {
 				if e.Field != "stretch" || e.Value != stretchOf(serves[i]) {
 					edits = append(edits, e)
@@ -99,31 +101,79 @@ func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.S
 // OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season has
 // them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
 func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]season.Edit, []recording.Note) {
-	file, part, _ := strings.Cut(r.File, ": ") // as season.ImportsOf puts them together
+	u, found, ids := known(r, serves)
+	var before []season.Edit
+	for _, s := range b.Sheets {
+		for _, row := range s.rows {
+			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) ||
+				row.id == "" && row.isAbout(u.File, u.Part)
+			if !about {
+				continue
+			}
+			row.used = true
+			before = append(before, row.facts.ofRecording(&u)...)
+		}
+	}
+	edits, notes := b.Edits(u.File, &u, found, ids)
+	edits = slices.DeleteFunc(lastOfEach(append(before, edits...)), func(e season.Edit) bool {
+		return e.Target == season.OnRecording && e.Field == "player"
+	})
+	return edits, notes
+}
+
+// known puts a recording of the season and its serves, in the order of time, into the form that they had when they were
+// imported.
+func known(r catalogue.Recording, serves []catalogue.Serve) (recording.Understanding, []motion.Serve, []motion.ServeID) {
+	file, part, _ := strings.Cut(r.File, partMark)
 	u := recording.Understanding{File: file, Part: part, Recording: r.ID}
 	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
 	found, ids := make([]motion.Serve, len(serves)), make([]motion.ServeID, len(serves))
 	for i, s := range serves {
 		found[i], ids[i] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
 	}
-	has := map[string]string{"session": r.Session, "hand": string(r.Hand)}
-	var before []season.Edit
+	return u, found, ids
+}
+
+// Choose finds the serves of a recording of the season that the tables put into groups.
+func (b Beside) Choose(r catalogue.Recording, serves []catalogue.Serve) {
+	u, found, ids := known(r, serves)
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
-			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) ||
-				row.id == "" && row.isAbout(file) && (row.part == "" || row.part == part)
-			if !about {
+			if row.group == "" || row.found != "" || row.id == "" && !row.isAbout(u.File, u.Part) {
 				continue
 			}
-			row.used = true
-			before = append(before, row.facts.ofRecording(r.ID)...)
+			if i := row.find(r.ID, found, ids); i >= 0 {
+				row.used, row.found = true, ids[i]
+			}
 		}
 	}
-	edits, notes := b.Edits(file, &u, found, ids)
-	edits = slices.DeleteFunc(lastOfEach(append(before, edits...)), func(e season.Edit) bool {
-		return e.Target == season.OnRecording && (e.Field == "player" || e.Value == has[e.Field])
+}
+
+// Groups gives the groups of the tables with the serves that were found, both in the order of their rows.
+func (b Beside) Groups() (groups []season.Group) {
+	for _, s := range b.Sheets {
+		for _, row := range s.rows {
+			if row.group == "" || row.found == "" {
+				continue
+			}
+			i := slices.IndexFunc(groups, func(g season.Group) bool { return g.Name == row.group })
+			if i < 0 {
+				i = len(groups)
+				groups = append(groups, season.Group{Name: row.group})
+			}
+			if !slices.Contains(groups[i].Serves, row.found) {
+				groups[i].Serves = append(groups[i].Serves, row.found)
+			}
+		}
+	}
+	return groups
+}
+
+// HasGroups tells whether the tables put serves into groups.
+func (b Beside) HasGroups() bool {
+	return slices.ContainsFunc(b.Sheets, func(s *Sheet) bool {
+		return slices.ContainsFunc(s.rows, func(r *row) bool { return r.group != "" })
 	})
-	return edits, notes
 }
 
 func stretchOf(s motion.Serve) string { return strconv.Itoa(s.First) + "-" + strconv.Itoa(s.Last) }
@@ -137,21 +187,27 @@ func forAll(f Facts, u *recording.Understanding, ids []motion.ServeID) []season.
 	return edits
 }
 
-// ofRecording gives what is known of one of several recordings of a file.
-func (f Facts) ofRecording(id string) []season.Edit {
+// ofRecording gives what is known of a recording and is understood otherwise.
+func (f Facts) ofRecording(u *recording.Understanding) []season.Edit {
 	var out []season.Edit
-	for _, field := range [...]string{"player", "session", "hand"} {
-		if f[field] != "" {
-			out = append(out, season.Edit{Target: season.OnRecording, Subject: id, Field: field, Value: f[field]})
+	for _, is := range [...]struct{ field, understood string }{
+		{"player", u.Player.Value}, {"session", u.Session.Value}, {"hand", string(u.Hand.Value)},
+	} {
+		if value := f[is.field]; value != "" && value != is.understood {
+			out = append(out, season.Edit{Target: season.OnRecording, Subject: u.Recording, Field: is.field, Value: value})
 		}
 	}
 	return out
 }
 
-// find gives the serve that a row is about, -1 where there is none.
-func (r *row) find(serves []motion.Serve, ids []motion.ServeID) int {
+// find gives the serve of a recording that a row is about, -1 where there is none. A serve may have another id in the
+// season that the table is of, where its file was understood otherwise first: then the time of its contact tells it.
+func (r *row) find(recording string, serves []motion.Serve, ids []motion.ServeID) int {
 	if r.id != "" {
-		return slices.Index(ids, motion.ServeID(r.id))
+		id := motion.ServeID(r.id)
+		if i := slices.Index(ids, id); i >= 0 || season.RecordingOf(id) != recording {
+			return i
+		}
 	}
 	if r.contactS == r.contactS {
 		best, distance := -1, near

@@ -16,8 +16,12 @@ import (
 )
 
 // Sheet is a table of particulars. Each row is about the recording of a file, or about one serve of it where it has the
-// number of the serve in the recording, the time of its contact, or its id.
-type Sheet struct{ rows []*row }
+// number of the serve in the recording, the time of its contact, or its id. Or else it is a table of changes by hand,
+// as this program exports them.
+type Sheet struct {
+	rows    []*row
+	changes []*change
+}
 
 type row struct {
 	where    string // its place in the table
@@ -27,20 +31,32 @@ type row struct {
 	serve    int     // number of the serve in its recording, from 1; 0 where the row is about the recording
 	contactS float64 // NaN where unknown
 	facts    Facts
+	group    string // that the serve is in, or ""
 	used     bool
+	found    motion.ServeID // which serve it is about; "" where that is not known
 }
 
 // aboutServe reports whether the row is about one serve.
 func (r *row) aboutServe() bool { return r.serve > 0 || r.id != "" || r.contactS == r.contactS }
 
 // ReadSheet reads a table, whose rows all hands out one after the other. Columns that it does not know are left alone.
-// The serves and the events that this program exports are such tables.
+// The serves, events, groups and changes that this program exports are such tables.
 func ReadSheet(all func(row func(sheet.Row) error) error) (*Sheet, error) {
 	s := &Sheet{}
 	var columns []column
+	var changes []int
 	err := all(func(r sheet.Row) (err error) {
-		if columns == nil {
-			columns, err = understand(r)
+		switch {
+		case changes != nil:
+			one, err := readChange(changes, r)
+			if one != nil {
+				s.changes = append(s.changes, one)
+			}
+			return err
+		case columns == nil:
+			if changes = changesIn(r); changes == nil {
+				columns, err = understand(r)
+			}
 			return err
 		}
 		one, err := readRow(columns, r)
@@ -49,7 +65,7 @@ func ReadSheet(all func(row func(sheet.Row) error) error) (*Sheet, error) {
 		}
 		return err
 	})
-	if err == nil && columns == nil {
+	if err == nil && columns == nil && changes == nil {
 		err = recording.Refuse("", "the table of particulars is empty")
 	}
 	if err != nil {
@@ -61,7 +77,7 @@ func ReadSheet(all func(row func(sheet.Row) error) error) (*Sheet, error) {
 // column is what a column of the table is for.
 type column struct {
 	title string
-	key   string // "file", "part", "serve", "contact" or ""
+	key   string // what it is for beside facts, or ""
 	field string // of Facts
 	unit  string
 }
@@ -70,6 +86,7 @@ var keys = map[string]string{
 	"file": "file", "filename": "file", "path": "file", "part": "part", "trial": "part", "take": "part",
 	"serve": "serve", "serveno": "serve", "servenumber": "serve", "servenr": "serve", "no": "serve", "nr": "serve",
 	"contact": "contact", "contacts": "contact", "contacttime": "contact", "contacttimes": "contact",
+	"group":   "group",
 	"leftout": "left out", "firstframe": "first", "lastframe": "last", // as exported, and these of events:
 	"event": "event", "times": "time", "byhand": "by hand",
 }
@@ -95,13 +112,14 @@ func columnOf(title string) column {
 func understand(titles sheet.Row) ([]column, error) {
 	columns := make([]column, len(titles.Cells))
 	hasFile, hasFact := false, false
+	hasServe := slices.ContainsFunc(titles.Cells, func(title string) bool { return columnOf(title).key == "serve" })
 	for i, title := range titles.Cells {
 		c := columnOf(title)
 		if c.title == "stance" && slices.Contains(titles.Cells, "stance_basis") {
 			c.field = "" // the measure, in a table of measures that was exported
 		}
 		hasFile = hasFile || c.key == "file"
-		hasFact = hasFact || c.field != "" || c.key == "event"
+		hasFact = hasFact || c.field != "" || c.key == "event" || c.key == "group" && hasServe
 		columns[i] = c
 	}
 	if !hasFile || !hasFact {
@@ -127,9 +145,12 @@ func readRow(columns []column, cells sheet.Row) (*row, error) {
 		var err error
 		switch c.key {
 		case "file":
-			r.file = filepath.Base(cell)
+			file, part, _ := strings.Cut(cell, partMark)
+			r.file = strings.TrimSuffix(filepath.Base(file)+partMark+part, partMark)
 		case "part":
 			r.part = cell
+		case "group":
+			r.group = cell
 		case "serve":
 			if r.serve, err = strconv.Atoi(cell); err != nil {
 				r.id, err = cell, nil
@@ -154,7 +175,10 @@ func readRow(columns []column, cells sheet.Row) (*row, error) {
 	if err := r.correct(said); err != nil {
 		return nil, cells.Refuse("%v", err)
 	}
-	if r.file == "" || len(r.facts) == 0 {
+	if !r.aboutServe() {
+		r.group = "" // some other group, such as that of an age
+	}
+	if len(r.facts) == 0 && r.group == "" {
 		return nil, nil
 	}
 	return r, nil
@@ -181,18 +205,35 @@ func (r *row) correct(said map[string]string) error {
 	return nil
 }
 
-// isAbout reports whether the row is about a file.
-func (r *row) isAbout(file string) bool {
+// partMark stands between the names of a file and of one of several recordings in it, as season.ImportsOf puts them
+// together.
+const partMark = ": "
+
+// isAbout reports whether the row is about a recording of a file, or about all of them.
+func (r *row) isAbout(file, part string) bool {
+	return r.names(file) && (r.part == "" || r.part == part) || part != "" && strings.EqualFold(r.file, file+partMark+part)
+}
+
+// ofPart reports whether the row is about one of several recordings of a file.
+func (r *row) ofPart() bool { return r.part != "" || strings.Contains(r.file, partMark) }
+
+// names reports whether the row has the name of a file.
+func (r *row) names(file string) bool {
 	if strings.EqualFold(r.file, file) {
 		return true
 	}
 	bare := strings.TrimSuffix(file, ".gz")
-	return strings.EqualFold(r.file, strings.TrimSuffix(bare, filepath.Ext(bare)))
+	return r.file != "" && strings.EqualFold(r.file, strings.TrimSuffix(bare, filepath.Ext(bare)))
 }
 
 // Unused lists the places of the rows that no file, or no serve, was found for.
 func (s *Sheet) Unused() []string {
 	var places []string
+	for _, c := range s.changes {
+		if c.away {
+			places = append(places, c.row.Where())
+		}
+	}
 	for _, r := range s.rows {
 		if !r.used {
 			places = append(places, r.where)
