@@ -56,6 +56,7 @@ type body struct {
 	forward, sideways              curve // trunk
 	frontKnee, backKnee            curve
 	plane, elevation, axial, elbow curve // hitting arm in the thorax, Y-X-Y; elbow flexion
+	wrist                          curve // bend of the hitting hand, in the elbow's plane
 	tossElevation, tossElbow       curve
 	racketTurn                     curve // of the racket about the upper arm, beyond the arm's own
 	ballOut, ballFront, ballHeight float64
@@ -143,7 +144,9 @@ func (b body) placeArms(p map[landmark.Name]r3.Vec, t float64, thorax spatial.Fr
 	fore := r3.Add(r3.Scale(-c, arm.Y), r3.Scale(s, arm.X))
 	p[landmark.RightElbow] = r3.Add(p[landmark.RightShoulder], r3.Scale(-0.3, arm.Y))
 	p[landmark.RightWrist] = r3.Add(p[landmark.RightElbow], r3.Scale(0.26, fore))
-	p[landmark.RightHand] = r3.Add(p[landmark.RightWrist], r3.Scale(0.08, fore))
+	s, c = math.Sincos(spatial.Radians(b.elbow.at(t) + b.wrist.at(t)))
+	hand := r3.Add(r3.Scale(-c, arm.Y), r3.Scale(s, arm.X))
+	p[landmark.RightHand] = r3.Add(p[landmark.RightWrist], r3.Scale(0.08, hand))
 	b.placeRacket(p, t, arm)
 	// The tossing arm swings in the vertical plane through the trunk, the elbow bends in it too.
 	turn := func(degrees float64) r3.Vec {

@@ -14,11 +14,11 @@ import (
 var (
 	JumpHeight = register(Measure{
 		ID: "jump_height", Title: "Jump height", Unit: "m", Sign: "positive = higher than standing",
-		Definition: "Height of the centre of mass at contact above its height in quiet standing before the serve " +
-			"starts.",
+		Definition: "Height of the centre of mass at contact above its height in quiet standing, the mean of the last " +
+			"0.2 s before the start.",
 		Needs: "hips, knees, ankles, shoulders, elbows, wrists and a point of head or neck; the middle of the hips " +
 			"stands in where limbs are missing",
-		Source: "de Leva 1996 for the segments", Version: 1,
+		Source: "de Leva 1996 for the segments", Version: 2,
 	}, rule{from: Start, to: Contact, points: trunkPoints, oneOf: bodyPoints, eval: jumpHeight})
 	FlightTime = register(Measure{
 		ID: "flight_time", Title: "Flight time", Unit: "s", Definition: "Time from takeoff to landing.",
@@ -32,8 +32,9 @@ var (
 	}})
 )
 
-// standingS is the quiet time before the start over which the standing height is averaged.
-const standingS = 0.3
+// standingS is the quiet time before the start over which the standing height is averaged: less than the margin that a
+// view has before its first event.
+const standingS = 0.2
 
 func jumpHeight(v *view) Value {
 	start, contact := v.at(Start), v.at(Contact)

@@ -283,31 +283,52 @@ const (
 	quietPart = 0.12
 	quietS    = 0.15
 	startS    = 4.0
+	restS     = 0.5 // of the quiet stretch tells how still hands are at rest
 )
 
-// start finds the first sustained movement of either hand before the toss: the end of the last quiet stretch before
-// the release, or the quietest instant when neither hand ever rests.
+// start finds the first sustained movement of either hand before the toss: where a hand begins to move out of the last
+// quiet stretch before the release, or the quietest instant when the hands never rest.
 func (f *finder) start(release int) found {
 	tr := f.tr
 	from := max(tr.clamp(release-tr.frames(startS)), min(f.free, release))
 	speed := func(i int) float64 { return max(tr.hand[0].speed[i], tr.hand[1].speed[i]) }
-	top := tr.hand[1-f.hitting].speed[highest(tr.hand[1-f.hitting].speed, from, release)]
-	limit, still, need := quietPart*top, 0, tr.frames(quietS)
-	quietest := release
+	limit := quietPart * largestOf(tr.hand[1-f.hitting].speed, from, release)
+	quietest, still, need := release, 0, tr.frames(quietS)
 	for i := release; i >= from; i-- {
-		if speed(i) < speed(quietest) {
+		if s := speed(i); s < speed(quietest) || s == s && speed(quietest) != speed(quietest) {
 			quietest = i
 		}
-		if speed(i) < limit {
-			still++
-		} else {
+		if !(speed(i) < limit) {
 			still = 0
-		}
-		if still >= need {
-			return found{float64(i + still - 1), byQuiet, 0.8, false}
+		} else if still++; still >= need {
+			last := i + still - 1
+			for i > max(from, last-tr.frames(restS)) && speed(i-1) < limit {
+				i--
+			}
+			return found{min(tr.leavesRest(0, i, last), tr.leavesRest(1, i, last)), byQuiet, 0.8, false}
 		}
 	}
 	return found{float64(quietest), byQuiet, 0.4, false}
+}
+
+// leavesRest is where, in a quiet stretch that ends with movement, the speed of a hand rises for good above what it is
+// at rest: its median in the stretch and three times its scatter.
+func (tr *trace) leavesRest(k, first, last int) float64 {
+	speed := tr.hand[k].speed
+	median := quantileOf(part(speed, first, last), 0.5)
+	scatter := part(speed, first, last)
+	for i := range scatter {
+		scatter[i] = math.Abs(scatter[i] - median)
+	}
+	rest := median + 3*1.4826*quantileOf(scatter, 0.5) // 1.4826: to the SD of normal scatter
+	i := last
+	for i > first && speed[i] > rest {
+		i--
+	}
+	if i == last {
+		return float64(last)
+	}
+	return float64(i) + min(max((rest-speed[i])/(speed[i+1]-speed[i]), 0), 1)
 }
 
 // lowPoint finds the bottom of the racket's drop: going back from contact, the first bottom of the racket tip that a
@@ -380,7 +401,7 @@ func (f *finder) finish(contact int) found {
 	height := f.hand[f.hitting][1]
 	low, back := contact, 0.15*f.tr.arm
 	for i := contact; i <= f.tr.clamp(contact+f.tr.frames(finishS)); i++ {
-		if height[i] < height[low] {
+		if height[i] < height[low] || height[low] != height[low] {
 			low = i
 		} else if height[i] > height[low]+back && height[contact]-height[low] > f.tr.arm {
 			break

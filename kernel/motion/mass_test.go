@@ -25,21 +25,26 @@ func TestCentreOfMass(t *testing.T) {
 	v := new(view)
 	v.look(&c, "", "")
 	for _, at := range []float64{0.5, 1.9, 2.5} {
-		p := b.pose(at)
-		y := func(k point) float64 { return p[k.name()].Y }
-		between := func(mass, centre, from, to float64) float64 { return mass * (from + centre*(to-from)) }
-		sum := 0.0681*y(headTop) + between(0.43015, 0.4046, (y(leftShoulder)+y(rightShoulder))/2,
-			(y(leftHip)+y(rightHip))/2)
-		for _, s := range [][6]point{
-			{leftShoulder, leftElbow, leftWrist, leftHip, leftKnee, leftAnkle},
-			{rightShoulder, rightElbow, rightWrist, rightHip, rightKnee, rightAnkle},
-		} {
-			sum += between(0.0263, 0.5763, y(s[0]), y(s[1])) + between(0.015, 0.45665, y(s[1]), y(s[2])) +
-				0.00585*y(s[2]) +
-				between(0.1447, 0.38535, y(s[3]), y(s[4])) + between(0.0457, 0.43735, y(s[4]), y(s[5])) + 0.0133*y(s[5])
-		}
-		if got := v.massHeight(at * 200); math.Abs(got-sum/0.99995) > 2e-4 {
-			t.Errorf("at %g s: %.5f m, want %.5f m", at, got, sum/0.99995)
+		if got, want := v.massHeight(at*200), b.massHeight(at); math.Abs(got-want) > 2e-4 {
+			t.Errorf("at %g s: %.5f m, want %.5f m", at, got, want)
 		}
 	}
+}
+
+// massHeight is the height of the body's centre of mass from its pose.
+func (b body) massHeight(t float64) float64 {
+	p := b.pose(t)
+	y := func(k point) float64 { return p[k.name()].Y }
+	between := func(mass, centre, from, to float64) float64 { return mass * (from + centre*(to-from)) }
+	sum := 0.0681*y(headTop) + between(0.43015, 0.4046, (y(leftShoulder)+y(rightShoulder))/2,
+		(y(leftHip)+y(rightHip))/2)
+	for _, s := range [][6]point{
+		{leftShoulder, leftElbow, leftWrist, leftHip, leftKnee, leftAnkle},
+		{rightShoulder, rightElbow, rightWrist, rightHip, rightKnee, rightAnkle},
+	} {
+		sum += between(0.0263, 0.5763, y(s[0]), y(s[1])) + between(0.015, 0.45665, y(s[1]), y(s[2])) +
+			0.00585*y(s[2]) +
+			between(0.1447, 0.38535, y(s[3]), y(s[4])) + between(0.0457, 0.43735, y(s[4]), y(s[5])) + 0.0133*y(s[5])
+	}
+	return sum / 0.99995
 }
