@@ -3,12 +3,16 @@
 //
 // Either form is read: a list of results, or an object with annotations, which may name its keypoints in categories.
 // Without names there are the data set's own seventeen; 26 and 133 keypoints a person, as larger models give, begin
-// with the same. Every picture is a frame, in the order of image_id. A keypoint with a score or a visibility of 0 is
-// missing. Where pictures show several people, the one with the best score is followed from picture to picture.
+// with the same. Every picture is a frame, in the order of the numbers in the names of the pictures, else of image_id.
+// Pictures whose names differ before their number, or that are said to be of different videos, are several recordings.
+// A keypoint with a score or a visibility of 0, or with NaN or null for its place, is missing. Where pictures show
+// several people, the one with the best score is followed from picture to picture.
 package coco
 
 import (
+	"bufio"
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -19,6 +23,7 @@ import (
 	"strconv"
 	"strings"
 
+	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
 )
 
@@ -54,37 +59,74 @@ const (
 	mostPeople    = 100_000_000
 )
 
-// found is one person in one picture.
-type found struct {
-	Image     id        `json:"image_id"`
-	Keypoints []float64 `json:"keypoints"`
-	Score     *float64  `json:"score"`
-	Category  int       `json:"category_id"`
+// entry is a person of a picture as the file has it.
+type entry struct {
+	Image     id       `json:"image_id"`
+	Keypoints numbers  `json:"keypoints"`
+	Score     *float64 `json:"score"`
 }
 
-// id is the number of a picture: a number, or a name with a number in it, such as "frame_000012.jpg".
-type id float64
+// numbers are NaN where the list has null.
+type numbers []float32
+
+// UnmarshalJSON reads a list of numbers.
+func (n *numbers) UnmarshalJSON(b []byte) error {
+	*n = (*n)[:0]
+	if string(b) == "null" {
+		return nil
+	}
+	if b[0] != '[' {
+		return wrongType(b, reflect.TypeFor[[]float64]())
+	}
+	for b = b[1:]; len(b) > 0; {
+		switch c := b[0]; {
+		case c == ',' || c == ']' || c <= ' ':
+			b = b[1:]
+		case c == 'n':
+			*n, b = append(*n, float32(math.NaN())), b[len("null"):]
+		default:
+			v, length := decimal.Scan(b)
+			if length == 0 {
+				return wrongType(b, reflect.TypeFor[float64]())
+			}
+			*n, b = append(*n, float32(v)), b[length:]
+		}
+	}
+	return nil
+}
+
+// wrongType is the error of a value of another type.
+func wrongType(b []byte, want reflect.Type) error {
+	kind := map[byte]string{'"': "string", '[': "array", '{': "object", 't': "bool", 'f': "bool"}[b[0]]
+	return &json.UnmarshalTypeError{Value: cmp.Or(kind, "number"), Type: want}
+}
+
+// id is the number of a picture, and what stands in front of it where it is given by a name with a number in it, such
+// as "clip2/frame_000012.jpg".
+type id struct {
+	number float64
+	name   string // "clip2/frame_"
+}
 
 // UnmarshalJSON reads a number or a text.
 func (i *id) UnmarshalJSON(b []byte) error {
-	var n float64
-	if err := json.Unmarshal(b, &n); err == nil {
-		*i = id(n)
+	if err := json.Unmarshal(b, &i.number); err == nil {
 		return nil
 	}
 	var name string
 	if err := json.Unmarshal(b, &name); err != nil {
 		return fmt.Errorf("the image_id %s is no number and no name", recording.Quote(string(b)))
 	}
-	n, ok := lastNumber(name)
+	named, ok := splitName(name)
 	if !ok {
 		return fmt.Errorf("the image_id %s has no number in it", recording.Quote(name))
 	}
-	*i = id(n)
+	*i = named
 	return nil
 }
 
-func lastNumber(name string) (float64, bool) {
+// splitName finds the last number in the name of a picture.
+func splitName(name string) (id, bool) {
 	if dot := strings.LastIndexByte(name, '.'); dot > 0 {
 		name = name[:dot]
 	}
@@ -92,22 +134,56 @@ func lastNumber(name string) (float64, bool) {
 	end := strings.LastIndexFunc(name, digit) + 1
 	start := strings.LastIndexFunc(name[:end], func(r rune) bool { return !digit(r) }) + 1
 	n, err := strconv.ParseFloat(name[start:end], 64)
-	return n, err == nil
+	return id{n, name[:start]}, err == nil
+}
+
+// found is one person in one picture.
+type found struct {
+	image float64 // number of the picture
+	score float64 // how sure it is that this is a person
+	at    int     // of its keypoints among the values
+	video int     // index into content.videos
 }
 
 // content is what a file holds.
 type content struct {
 	people []found
+	width  int       // values of a person
+	values []float32 // x, y and score of each keypoint, person after person
 	names  []string
 	rate   float64
+	images map[float64]image // by image_id, where the file lists its pictures
+	videos []string          // what tells the videos of the file apart
+	known  map[string]int    // index into videos
+}
+
+// image is what the file says of a picture.
+type image struct {
+	ID    float64         `json:"id"`
+	File  string          `json:"file_name"`
+	Video json.RawMessage `json:"video_id"`
+}
+
+// video gives the index of what tells a video from others.
+func (c *content) video(name string) int {
+	i, ok := c.known[name]
+	if !ok {
+		i = len(c.videos)
+		if c.known == nil {
+			c.known = map[string]int{}
+		}
+		c.known[name], c.videos = i, append(c.videos, name)
+	}
+	return i
 }
 
 // Read reads a whole file.
 func Read(r io.Reader) (*recording.Raw, error) {
 	start := make([]byte, 3)
 	n, _ := io.ReadFull(r, start)
-	in := json.NewDecoder(io.MultiReader(bytes.NewReader(bytes.TrimPrefix(start[:n], []byte("\xef\xbb\xbf"))), r))
-	var c content
+	in := json.NewDecoder(&plainJSON{in: bufio.NewReaderSize(
+		io.MultiReader(bytes.NewReader(bytes.TrimPrefix(start[:n], []byte("\xef\xbb\xbf"))), r), 1<<20)})
+	c := content{values: recording.RoomOf(r)}
 	if err := c.read(in); err != nil {
 		return nil, refusal(in, err)
 	}
@@ -125,9 +201,12 @@ func refusal(in *json.Decoder, err error) error {
 	var kind *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		e.Offset = syntax.Offset
+		e.Text, e.Remedy = "the file is no JSON from here on", "copy it again"
 	case errors.As(err, &kind):
-		e.Text = fmt.Sprintf("expected %s in %s, found a %s", wanted(kind.Type), kind.Field, kind.Value)
+		e.Text = fmt.Sprintf("expected %s, found %s", wanted(kind.Type), valueFound(kind.Value))
+		if kind.Field != "" {
+			e.Text = fmt.Sprintf("expected %s in %s, found %s", wanted(kind.Type), kind.Field, valueFound(kind.Value))
+		}
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
 		e.Text, e.Remedy = "the file ends in the middle", "copy it again"
 	}
@@ -149,6 +228,21 @@ func wanted(t reflect.Type) string {
 	return "a number"
 }
 
+// valueFound is a value of JSON in words.
+func valueFound(kind string) string {
+	switch first, _, _ := strings.Cut(kind, " "); first {
+	case "string":
+		return "a text"
+	case "array":
+		return "a list"
+	case "object":
+		return "an object"
+	case "bool":
+		return "true or false"
+	}
+	return "another " + kind
+}
+
 func (c *content) read(in *json.Decoder) error {
 	first, err := in.Token()
 	if err != nil {
@@ -165,30 +259,52 @@ func (c *content) read(in *json.Decoder) error {
 
 // list reads people, up to the end of a list that has begun.
 func (c *content) list(in *json.Decoder) error {
+	var one entry
 	for in.More() {
-		var one found
+		one = entry{Keypoints: one.Keypoints[:0]}
 		if err := in.Decode(&one); err != nil {
 			return err
 		}
-		if len(one.Keypoints) == 0 {
+		n := len(one.Keypoints)
+		if n == 0 {
 			continue
 		}
-		if len(one.Keypoints)%3 != 0 || len(one.Keypoints) > 3*mostKeypoints {
+		if n%3 != 0 || n > 3*mostKeypoints {
 			return &recording.Error{Offset: in.InputOffset(), Text: fmt.Sprintf(
-				"expected x, y and a score for each keypoint, found %d numbers", len(one.Keypoints))}
+				"expected x, y and a score for each keypoint, found %d numbers", n),
+				Remedy: "where there are no scores, write 1"}
 		}
-		if n := len(c.people); n > 0 && len(one.Keypoints) != len(c.people[0].Keypoints) {
+		if len(c.people) > 0 && n != c.width {
 			return &recording.Error{Offset: in.InputOffset(), Text: fmt.Sprintf("expected %d keypoints as before, found %d",
-				len(c.people[0].Keypoints)/3, len(one.Keypoints)/3)}
+				c.width/3, n/3)}
 		}
 		if len(c.people) >= mostPeople {
 			return recording.Refuse("split the file", "the file holds more than %d people", mostPeople)
 		}
-		c.people = append(c.people, one)
+		c.width = n
+		f := found{image: one.Image.number, video: c.video(one.Image.name), at: len(c.values)}
+		if one.Score != nil {
+			f.score = *one.Score
+		} else {
+			f.score = meanScore(one.Keypoints)
+		}
+		c.people, c.values = append(c.people, f), append(c.values, one.Keypoints...)
 	}
 	_, err := in.Token()
 	return err
 }
+
+// meanScore is how sure it is that a person is one whose result has no score of its own.
+func meanScore(keypoints []float32) float64 {
+	sum := 0.0
+	for k := 2; k < len(keypoints); k += 3 {
+		sum += float64(keypoints[k])
+	}
+	return sum / float64(len(keypoints)/3)
+}
+
+// keypoints gives x, y and score of each keypoint of a person.
+func (c *content) keypoints(f found) []float32 { return c.values[f.at:][:c.width] }
 
 // object reads the form with annotations.
 func (c *content) object(in *json.Decoder) error {
@@ -199,15 +315,27 @@ func (c *content) object(in *json.Decoder) error {
 		}
 		switch key {
 		case "annotations":
-			if start, err := in.Token(); err != nil || start != json.Delim('[') {
-				return recording.Refuse("", "expected a list of annotations")
+			start, err := in.Token()
+			if err != nil {
+				return err
 			}
-			err = c.list(in)
+			if start != json.Delim('[') {
+				return &recording.Error{Offset: in.InputOffset(), Text: "expected a list of annotations"}
+			}
+			if err := c.list(in); err != nil {
+				return err
+			}
+		case "images":
+			if err := c.pictures(in); err != nil {
+				return err
+			}
 		case "categories":
 			var all []struct {
 				Keypoints []string `json:"keypoints"`
 			}
-			err = in.Decode(&all)
+			if err := in.Decode(&all); err != nil {
+				return err
+			}
 			for _, one := range all {
 				if len(c.names) == 0 {
 					c.names = one.Keypoints
@@ -218,81 +346,177 @@ func (c *content) object(in *json.Decoder) error {
 				FPS float64 `json:"fps"`
 			}
 			var text json.RawMessage
-			if err = in.Decode(&text); err == nil && json.Unmarshal(text, &info) == nil {
+			if err := in.Decode(&text); err != nil {
+				return err
+			}
+			if json.Unmarshal(text, &info) == nil {
 				c.rate = info.FPS
 			}
 		default:
 			var skip json.RawMessage
-			err = in.Decode(&skip)
-		}
-		if err != nil {
-			return err
+			if err := in.Decode(&skip); err != nil {
+				return err
+			}
 		}
 	}
 	_, err := in.Token()
 	return err
 }
 
-// raw makes a recording of the people.
+// pictures reads the list of pictures. What is not as expected in it is not needed.
+func (c *content) pictures(in *json.Decoder) error {
+	var all []json.RawMessage
+	if err := in.Decode(&all); err != nil {
+		return err
+	}
+	c.images = map[float64]image{}
+	for _, text := range all {
+		var one image
+		if json.Unmarshal(text, &one) == nil {
+			c.images[one.ID] = one
+		}
+	}
+	return nil
+}
+
+// settle gives people the numbers and the videos of their pictures, where the file lists those and each has its own.
+func (c *content) settle() {
+	taken := map[id]bool{}
+	for _, one := range c.images {
+		name, ok := splitName(one.File)
+		name.name += "\x00" + string(one.Video)
+		if !ok || taken[name] {
+			return
+		}
+		taken[name] = true
+	}
+	for i := range c.people {
+		if _, ok := c.images[c.people[i].image]; !ok {
+			return
+		}
+	}
+	if len(c.images) == 0 {
+		return
+	}
+	c.videos, c.known = nil, nil
+	for i := range c.people {
+		one := c.images[c.people[i].image]
+		name, _ := splitName(one.File)
+		if video := strings.Trim(string(one.Video), `"`); video != "" && video != "null" {
+			name.name = video
+		}
+		c.people[i].image, c.people[i].video = name.number, c.video(name.name)
+	}
+}
+
+// raw makes a recording of the people of each video.
 func (c *content) raw() (*recording.Raw, error) {
 	if len(c.people) == 0 {
 		return nil, recording.Refuse("", "the file holds no keypoints")
 	}
+	c.settle()
+	sort.SliceStable(c.people, func(i, j int) bool {
+		a, b := &c.people[i], &c.people[j]
+		return a.video < b.video || a.video == b.video && a.image < b.image
+	})
+	var first *recording.Raw
+	for rest := c.people; len(rest) > 0; {
+		n := sort.Search(len(rest), func(i int) bool { return rest[i].video > rest[0].video })
+		raw, err := c.recordingOf(rest[:n])
+		if err != nil {
+			return nil, err
+		}
+		if len(c.videos) > 1 {
+			raw.Part = strings.TrimRight(c.videos[rest[0].video], "/_-. ")
+		}
+		if first == nil {
+			first = raw
+		} else {
+			first.More = append(first.More, raw)
+		}
+		rest = rest[n:]
+	}
+	return first, nil
+}
+
+// recordingOf makes a recording of the people of one video.
+func (c *content) recordingOf(people []found) (*recording.Raw, error) {
 	raw := &recording.Raw{Format: Name, Planar: true, Points: c.points(), UpIs: "-y"}
 	if c.rate > 0 && c.rate < 1e5 {
 		raw.RateHz = c.rate
 	}
-	chain, crowded := c.follow()
+	chain, crowded := c.follow(people)
 	if crowded > 0 {
 		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Text: fmt.Sprintf(
-			"%d pictures show more than one person: the one with the best score in the first is followed", crowded)})
+			"%s more than one person: the one with the best score in the first is followed", pictures(crowded, "shows",
+				"show"))})
 	}
 	step := 1.0
 	if len(chain) > 1 {
 		step = math.Inf(1)
 		for i := 1; i < len(chain); i++ {
-			step = min(step, float64(chain[i].Image-chain[i-1].Image))
+			step = min(step, chain[i].image-chain[i-1].image)
 		}
 	}
-	return raw, fill(raw, chain, step)
+	return raw, c.fill(raw, chain, step)
+}
+
+// pictures is so many pictures with a verb.
+func pictures(n int, one, several string) string {
+	if n == 1 {
+		return "1 picture " + one
+	}
+	return fmt.Sprintf("%d pictures %s", n, several)
 }
 
 // mostFill is how many times the pictures present may be added as missing ones.
 const mostFill = 20
 
 // fill writes the frames, with empty ones where pictures are left out.
-func fill(raw *recording.Raw, chain []found, step float64) error {
-	first := float64(chain[0].Image)
-	frames := (float64(chain[len(chain)-1].Image)-first)/step + 1
+func (c *content) fill(raw *recording.Raw, chain []found, step float64) error {
+	first := chain[0].image
+	frames := (chain[len(chain)-1].image-first)/step + 1
 	if !(frames <= float64(mostFill*len(chain)+1000)) {
 		return recording.Refuse("number the pictures one after the other", "the %d pictures are numbered from %v to %v",
-			len(chain), chain[0].Image, chain[len(chain)-1].Image)
+			len(chain), first, chain[len(chain)-1].image)
 	}
 	nan := float32(math.NaN())
 	width := 3 * len(raw.Points)
-	raw.XYZ = make([]float32, int(math.Round(frames))*width)
+	raw.XYZ = c.take(int(math.Round(frames)) * width)
 	for i := range raw.XYZ {
 		raw.XYZ[i] = nan
 	}
 	for _, one := range chain {
-		at := int(math.Round((float64(one.Image) - first) / step))
+		at := int(math.Round((one.image - first) / step))
+		keypoints := c.keypoints(one)
 		for k := 0; k < width; k += 3 {
-			x, y, score := float32(one.Keypoints[k]), float32(one.Keypoints[k+1]), one.Keypoints[k+2]
+			x, y, score := keypoints[k], keypoints[k+1], keypoints[k+2]
 			if score > 0 && x-x == 0 && y-y == 0 {
-				copy(raw.XYZ[at*width+k:], []float32{x, y, 0})
+				to := raw.XYZ[at*width+k:][:3]
+				to[0], to[1], to[2] = x, y, 0
 			}
 		}
 	}
 	if lost := int(math.Round(frames)) - len(chain); lost > 0 {
 		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn,
-			Text: fmt.Sprintf("%d pictures show nobody, or are left out: they are missing", lost)})
+			Text: pictures(lost, "shows nobody, or is left out: it is missing",
+				"show nobody, or are left out: they are missing")})
 	}
 	return nil
 }
 
+// take gives n values, behind those of the people where there is room.
+func (c *content) take(n int) []float32 {
+	if used := len(c.values); cap(c.values) >= used+n {
+		c.values = c.values[:used+n]
+		return c.values[used:]
+	}
+	return make([]float32, n)
+}
+
 // points names the keypoints.
 func (c *content) points() []string {
-	n := len(c.people[0].Keypoints) / 3
+	n := c.width / 3
 	names := append(append([]string(nil), own...), further[n]...)
 	if len(c.names) == n {
 		names = c.names
@@ -308,11 +532,10 @@ func (c *content) points() []string {
 
 // follow picks one person a picture, in the order of pictures: the best in the first, then the one whose keypoints are
 // nearest to those before. It tells how many pictures show more than one.
-func (c *content) follow() (chain []found, crowded int) {
-	sort.SliceStable(c.people, func(i, j int) bool { return c.people[i].Image < c.people[j].Image })
-	for i := 0; i < len(c.people); {
+func (c *content) follow(people []found) (chain []found, crowded int) {
+	for i := 0; i < len(people); {
 		end := i + 1
-		for end < len(c.people) && c.people[end].Image == c.people[i].Image {
+		for end < len(people) && people[end].image == people[i].image {
 			end++
 		}
 		if end > i+1 {
@@ -320,36 +543,24 @@ func (c *content) follow() (chain []found, crowded int) {
 		}
 		best := i
 		for k := i + 1; k < end; k++ {
-			if len(chain) == 0 && score(c.people[k]) > score(c.people[best]) || len(chain) > 0 &&
-				distance(c.people[k], chain[len(chain)-1]) < distance(c.people[best], chain[len(chain)-1]) {
+			if len(chain) == 0 && people[k].score > people[best].score || len(chain) > 0 &&
+				c.distance(people[k], chain[len(chain)-1]) < c.distance(people[best], chain[len(chain)-1]) {
 				best = k
 			}
 		}
-		chain = append(chain, c.people[best])
+		chain = append(chain, people[best])
 		i = end
 	}
 	return chain, crowded
 }
 
-// score is how sure it is that a person is one: the score of the result, else the mean of the keypoints'.
-func score(f found) float64 {
-	if f.Score != nil {
-		return *f.Score
-	}
-	sum := 0.0
-	for k := 2; k < len(f.Keypoints); k += 3 {
-		sum += f.Keypoints[k]
-	}
-	return sum / float64(len(f.Keypoints)/3)
-}
-
 // distance is the mean distance of the keypoints that both have; infinite where there are none.
-func distance(a, b found) float64 {
+func (c *content) distance(p, q found) float64 {
+	a, b := c.keypoints(p), c.keypoints(q)
 	sum, n := 0.0, 0
-	for k := 0; k < len(a.Keypoints); k += 3 {
-		if a.Keypoints[k+2] > 0 && b.Keypoints[k+2] > 0 {
-			sum += math.Hypot(a.Keypoints[k]-b.Keypoints[k], a.Keypoints[k+1]-b.Keypoints[k+1])
-			n++
+	for k := 0; k < len(a); k += 3 {
+		if d := math.Hypot(float64(a[k]-b[k]), float64(a[k+1]-b[k+1])); a[k+2] > 0 && b[k+2] > 0 && d == d {
+			sum, n = sum+d, n+1
 		}
 	}
 	if n == 0 {

@@ -68,6 +68,39 @@ func TestNamesOfKeypoints(t *testing.T) {
 	}
 }
 
+// TestVideosAreApart brings pictures of two videos in by their names, and by what the file says of its pictures.
+func TestVideosAreApart(t *testing.T) {
+	object := func(images string) string {
+		return `{"annotations":` + list(person(4, 0, 1), person(3, 5, 1), person(2, 300, 1)) + `,"images":[` + images + `]}`
+	}
+	for _, c := range []struct{ name, text, first, second string }{
+		{"names", list(person("b/img_2.jpg", 0, 1), person("a/img_2.jpg", 300, 1), person("b/img_3.jpg", 5, 1)),
+			"b/img", "a/img"},
+		{"file names", object(`{"id":4,"file_name":"b/2.jpg"},{"id":3,"file_name":"b/3.jpg"},` +
+			`{"id":2,"file_name":"a/2.jpg"}`), "b", "a"},
+		{"numbers of videos", object(`{"id":4,"file_name":"2.jpg","video_id":7},{"id":3,"file_name":"3.jpg","video_id":7},` +
+			`{"id":2,"file_name":"2.jpg","video_id":8}`), "7", "8"},
+	} {
+		raw := read(t, c.text)
+		if len(raw.More) != 1 || raw.Part != c.first || raw.More[0].Part != c.second || raw.Frames() != 2 ||
+			raw.XYZ[0] != 100 || raw.XYZ[3*len(own)] != 105 || raw.More[0].XYZ[0] != 400 || len(raw.Notes) > 0 {
+			t.Errorf("%s: %q with %d frames at %v, %d more", c.name, raw.Part, raw.Frames(), raw.XYZ[0], len(raw.More))
+		}
+	}
+}
+
+// TestNumbersThatJSONLacks reads what some programs write for missing numbers; in a text they stay.
+func TestNumbersThatJSONLacks(t *testing.T) {
+	text := strings.Replace(person("NaN\"NaN_1", 0, 0.9), "100,50,0.9", "NaN,50,0.9", 1)
+	text = strings.Replace(strings.Replace(text, "120,70,0.9", "1,-Infinity,0.9", 1), "100,90,0.9", "1,null,0.9", 1)
+	raw := read(t, list(text))
+	for i := range own {
+		if missing := raw.XYZ[3*i] != raw.XYZ[3*i]; missing != (i < 3) {
+			t.Errorf("%s is at %v", own[i], raw.XYZ[3*i:3*i+3])
+		}
+	}
+}
+
 // TestFollowsOnePerson puts two people into each picture, in changing order and with changing scores.
 func TestFollowsOnePerson(t *testing.T) {
 	raw := read(t, list(person(0, 0, 0.8), person(0, 300, 0.9), person(1, 290, 0.2), person(1, 10, 0.9),
@@ -124,7 +157,12 @@ func TestRefused(t *testing.T) {
 		{"changing", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1,1,2,1]}]`,
 			"expected 1 keypoints as before"},
 		{"no number", `[{"image_id":"serve.jpg","keypoints":[1,2,1]}]`, "has no number in it"},
-		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected a number"},
+		{"text", `[{"image_id":1,"keypoints":["a"]}]`, "expected a number in keypoints, found a text"},
+		{"no list", `[{"image_id":1,"keypoints":"a"}]`, "expected a list in keypoints, found a text"},
+		{"annotations are no list", `{"annotations":{"keypoints":1}}`, "expected a list of annotations"},
+		{"an error among annotations", `{"annotations":[{"image_id":1,"keypoints":[1,2]}]}`, "expected x, y and a score"},
+		{"an error among categories", `{"categories":{"keypoints":1}}`, "expected a list, found an object"},
+		{"no JSON", `[{"image_id":1,"keypoints":[1,2,x]}]`, "no JSON from here on"},
 		{"wild numbers", `[{"image_id":1,"keypoints":[1,2,1]},{"image_id":2,"keypoints":[1,2,1]},{"image_id":1e15,"keypoints":[1,2,1]}]`,
 			"are numbered from"},
 	} {
