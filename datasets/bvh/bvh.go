@@ -11,10 +11,12 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
+	"tossline/kernel/words"
 )
 
 // Name is the name of the format.
@@ -65,7 +67,7 @@ type motion struct {
 
 // header reads "Frames: 3000" and "Frame Time: 0.01".
 func (m *motion) header() error {
-	frames, at, err := m.field("FRAMES:")
+	frames, at, err := m.field("Frames:")
 	if err != nil {
 		return err
 	}
@@ -73,12 +75,14 @@ func (m *motion) header() error {
 		return at.err("expected the number of frames, found %s", recording.Quote(at.text))
 	}
 	m.declared = int(frames)
-	seconds, at, err := m.field("FRAME", "TIME:")
+	seconds, at, err := m.field("Frame", "Time:")
 	if err != nil {
 		return err
 	}
 	if !(seconds > 0) || seconds > 10 {
-		return at.err("expected the seconds between two frames, such as 0.01, found %s", recording.Quote(at.text))
+		m.note(recording.Warn, at.where(), "the seconds between two frames are given as %s: not believed",
+			recording.Quote(at.text))
+		return nil
 	}
 	m.raw.RateHz = rate(seconds)
 	return nil
@@ -94,15 +98,15 @@ func rate(seconds float64) float64 {
 	return hz
 }
 
-func (m *motion) field(words ...string) (float64, token, error) {
-	label := strings.Join(words, " ")
-	for _, w := range words {
+func (m *motion) field(parts ...string) (float64, token, error) {
+	label := strings.Join(parts, " ")
+	for _, w := range parts {
 		got, err := m.in.word(label)
 		if err != nil {
 			return 0, token{}, err
 		}
 		if !strings.EqualFold(got.text, w) {
-			return 0, token{}, got.err("expected %q, found %s", label, recording.Quote(got.text))
+			return 0, token{}, m.in.unexpected(got, strconv.Quote(label))
 		}
 	}
 	got, err := m.in.word("the number after " + label)
@@ -111,7 +115,7 @@ func (m *motion) field(words ...string) (float64, token, error) {
 	}
 	v, n := decimal.Scan([]byte(got.text))
 	if n != len(got.text) {
-		return 0, token{}, got.err("expected a number after %q, found %s", label, recording.Quote(got.text))
+		return 0, token{}, m.in.unexpected(got, "a number after "+strconv.Quote(label))
 	}
 	return v, got, nil
 }
@@ -159,7 +163,7 @@ func (m *motion) line(values []float64) (whole bool, err error) {
 			if !m.in.more {
 				return false, m.short(i)
 			}
-			return false, word.err("expected the number for %s, found %s", m.name(i), recording.Quote(word.text))
+			return false, m.in.unexpected(word, "the number for "+m.name(i))
 		}
 		lost = lost || math.IsNaN(v)
 		values[i] = v
@@ -228,8 +232,8 @@ func (m *motion) end() error {
 		m.note(recording.Warn, "", "the file promises %d frames and holds %d: all are kept", m.declared, got)
 	}
 	if m.missing > 0 {
-		m.note(recording.Warn, "", "%d frames have values that are not numbers (NaN): the joints that hang on them "+
-			"are missing there", m.missing)
+		m.note(recording.Warn, "", "values are no numbers (NaN) in %s: the joints that hang on them are missing there",
+			words.Count(m.missing, "frame"))
 	}
 	m.raw.Notes = append(m.raw.Notes, m.pose.notes...)
 	return nil

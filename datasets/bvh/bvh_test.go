@@ -132,7 +132,9 @@ func TestRefusals(t *testing.T) {
 			`line 5, column 32: expected a channel such as Xrotation or Yposition, found "Wposition"`},
 		{"channel twice", strings.Replace(skeletonText, "Zposition", "Xposition", 1), "listed twice"},
 		{"too many channels", strings.Replace(skeletonText, "CHANNELS 3", "CHANNELS 7", 1), "from 0 to 6"},
-		{"frame time 0", strings.Replace(skeletonText, "0.01", "0", 1), "line 13, column 13: expected the seconds"},
+		{"decimal comma", strings.Replace(skeletonText, "0 1 0", "0 1,5 0", 1),
+			`line 8, column 10: expected the three numbers of OFFSET, found "1,5"; write decimal points, not commas`},
+		{"cut in a word", skeletonText[:60], "line 5, column 22: the file ends where a channel such as"},
 		{"frames negative", strings.Replace(skeletonText, "Frames: 2", "Frames: -2", 1), "expected the number of frames"},
 		{"too deep", "HIERARCHY\nROOT r\n{\n" + joints, "deeper than 256"},
 		{"infinite", skeletonText + "1 1e999 3\n1 2 3\n", `line 14, column 3: expected the number for Yposition`},
@@ -154,7 +156,7 @@ func TestNotes(t *testing.T) {
 		{"more than promised", "1 2 3\n1 2 3\n1 2 3\n", "promises 2 frames and holds 3", 3},
 		{"last line cut", "1 2 3\n1 2", "line 15: the last line is cut short (2 of 3 values)", 1},
 		{"last line cut in a word", "1 2 3\n1 2 -", "line 15: the last line is cut short (2 of 3 values)", 1},
-		{"nan", "1 nan 3\n1 -nan(ind) 3\n", "2 frames have values that are not numbers", 2},
+		{"nan", "1 nan 3\n1 -nan(ind) 3\n", "no numbers (NaN) in 2 frames", 2},
 		{"blank lines between", "1 2 3\n\n  \r\n1 2 3\r\n\n", "", 2},
 	} {
 		raw, err := Read(strings.NewReader(skeletonText + c.motion))
@@ -168,6 +170,25 @@ func TestNotes(t *testing.T) {
 		}
 		if all := strings.Join(notes, "\n"); !strings.Contains(all, c.want) || raw.Frames() != c.frames {
 			t.Errorf("%s: %d frames, notes %q; want %d and %q", c.name, raw.Frames(), all, c.frames, c.want)
+		}
+	}
+}
+
+// TestTight has no blanks behind colons and no line of its own for a brace.
+func TestTight(t *testing.T) {
+	text := strings.NewReplacer(": ", ":", "ROOT A\n{", "ROOT A{").Replace(skeletonText) + "1 2 3\n1 2 3\n"
+	raw, err := Read(strings.NewReader(text))
+	if err != nil || raw.Frames() != 2 || raw.RateHz != 100 || raw.Points[0] != "A" || len(raw.Notes) > 0 {
+		t.Errorf("%+v, %v", raw, err)
+	}
+}
+
+// TestNoFrameTime leaves the rate to be said.
+func TestNoFrameTime(t *testing.T) {
+	for _, time := range []string{"0", "0.0", "-1", "33.3"} {
+		raw, err := Read(strings.NewReader(strings.Replace(skeletonText, "0.01", time, 1) + "1 2 3\n1 2 3\n"))
+		if err != nil || raw.RateHz != 0 || len(raw.Notes) != 1 || raw.Notes[0].Where != "line 13, column 13" {
+			t.Errorf("%s: %+v, %v", time, raw, err)
 		}
 	}
 }

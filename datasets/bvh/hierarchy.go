@@ -82,7 +82,7 @@ func readSkeleton(in *lines) (*skeleton, error) {
 			}
 			return s, nil
 		default:
-			return nil, word.err("expected ROOT or MOTION, found %s", recording.Quote(word.text))
+			return nil, in.unexpected(word, "ROOT or MOTION")
 		}
 	}
 }
@@ -118,7 +118,7 @@ func (s *skeleton) joint(parent, depth int) error {
 		case "}":
 			return nil
 		default:
-			return word.err("expected OFFSET, CHANNELS, JOINT, End Site or }, found %s", recording.Quote(word.text))
+			return s.in.unexpected(word, "OFFSET, CHANNELS, JOINT, End Site or }")
 		}
 		if err != nil {
 			return err
@@ -133,7 +133,7 @@ func (s *skeleton) endSite(parent int) error {
 		return err
 	}
 	if !strings.EqualFold(word.text, "Site") && !strings.HasPrefix(strings.ToUpper(word.text), "SITE ") {
-		return word.err("expected Site after End, found %s", recording.Quote(word.text))
+		return s.in.unexpected(word, "Site after End")
 	}
 	me := len(s.joints)
 	if me >= maxJoints {
@@ -179,7 +179,7 @@ func (s *skeleton) offset(me int) error {
 		}
 		v, n := decimal.Scan([]byte(word.text))
 		if n != len(word.text) || math.IsInf(v, 0) {
-			return word.err("expected the three numbers of OFFSET, found %s", recording.Quote(word.text))
+			return s.in.unexpected(word, "the three numbers of OFFSET")
 		}
 		s.joints[me].offset[i] = v
 	}
@@ -196,7 +196,7 @@ func (s *skeleton) channels(me int, at token) error {
 	}
 	v, n := decimal.Scan([]byte(word.text))
 	if n != len(word.text) || v < 0 || v > 6 || v != math.Trunc(v) {
-		return word.err("expected a number of channels from 0 to 6, found %s", recording.Quote(word.text))
+		return s.in.unexpected(word, "a number of channels from 0 to 6")
 	}
 	for range int(v) {
 		word, err := s.in.word("a channel such as Xrotation")
@@ -205,7 +205,7 @@ func (s *skeleton) channels(me int, at token) error {
 		}
 		c, ok := channelNames[strings.ToLower(word.text)]
 		if !ok {
-			return word.err("expected a channel such as Xrotation or Yposition, found %s", recording.Quote(word.text))
+			return s.in.unexpected(word, "a channel such as Xrotation or Yposition")
 		}
 		for _, other := range s.joints[me].channels {
 			if other == c {
@@ -224,7 +224,7 @@ func (s *skeleton) expect(want string) error {
 		return err
 	}
 	if !strings.EqualFold(word.text, want) {
-		return word.err("expected %s, found %s", want, recording.Quote(word.text))
+		return s.in.unexpected(word, want)
 	}
 	return nil
 }

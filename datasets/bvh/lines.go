@@ -6,7 +6,9 @@ import (
 	"errors"
 	"io"
 	"strconv"
+	"strings"
 
+	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
 )
 
@@ -85,10 +87,27 @@ func (l *lines) word(want string) (token, error) {
 	for i < len(l.line) && !isSpace(l.line[i]) {
 		i++
 	}
+	if colon := bytes.IndexByte(l.line[:i], ':') + 1; colon > 0 {
+		i = colon // "Frames:20"
+	}
 	if i > 1 && (l.line[0] == '{' || l.line[0] == '}') {
 		i = 1
 	}
 	return l.take(i), nil
+}
+
+// unexpected is the error of a word that stands where something else should; the last of a file is one that was cut.
+func (l *lines) unexpected(word token, want string) error {
+	if !l.more && l.blank() {
+		return recording.At(word.line, word.col, "the file ends where %s should come: it is cut short", want)
+	}
+	err := recording.At(word.line, word.col, "expected %s, found %s", want, recording.Quote(word.text))
+	if v := strings.Replace(word.text, ",", ".", 1); v != word.text {
+		if _, n := decimal.Scan([]byte(v)); n == len(v) {
+			err.Remedy = "write decimal points, not commas"
+		}
+	}
+	return err
 }
 
 // rest takes the rest of the line without a brace at its end: joint names may hold spaces.
