@@ -1,7 +1,9 @@
 package table_test
 
 import (
+	"maps"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"strings"
@@ -530,5 +532,76 @@ func TestDamagedStreams(t *testing.T) {
 	}
 	if refused == 0 {
 		t.Error("no damage was noticed")
+	}
+}
+
+// TestChosenRowsAreLikeCopies applies verbs at random, one after the other, to a table whose verbs build on each other
+// and to one that is written out and read back before each.
+func TestChosenRowsAreLikeCopies(t *testing.T) {
+	verbs := map[string]func(table.Table) table.Table{
+		"order":  func(s table.Table) table.Table { return s.OrderBy("-offset_m", "serve") },
+		"back":   func(s table.Table) table.Table { return s.OrderBy("at", "first", "-number") },
+		"where":  func(s table.Table) table.Table { return s.Where("player", "Ines", "") },
+		"except": func(s table.Table) table.Table { return s.Except("player", "Tuva") },
+		"keep": func(s table.Table) table.Table {
+			return s.Keep(func(r table.Row) bool { return r.Flag("first") || !(r.Number("offset_m") < 0) })
+		},
+		"present": func(s table.Table) table.Table { return s.Present("session", "offset_m") },
+		"first":   func(s table.Table) table.Table { return s.First(4) },
+		"last":    func(s table.Table) table.Table { return s.Last(4) },
+		"append":  func(s table.Table) table.Table { return s.Append(serves().Drop("at").Last(2)) },
+		"join": func(s table.Table) table.Table {
+			return s.Drop("session").Join(serves().Pick("serve", "session").OrderBy("-serve").First(4), "serve")
+		},
+		"with": func(s table.Table) table.Table {
+			return s.WithNumber("offset_m", "m", func(r table.Row) float64 { return r.Number("offset_m") - r.Number("number") })
+		},
+		"group": func(s table.Table) table.Table {
+			joined := table.Table{}
+			for _, of := range s.GroupBy("first", "session").Tables() {
+				joined = joined.Append(of.Last(2))
+			}
+			return joined
+		},
+		"summary": func(s table.Table) table.Table {
+			of := s.GroupBy("player").Summary(table.Median("offset_m").As("middle"), table.Count("number").As("n"))
+			return s.Join(of.Present("player"), "player").Drop("middle", "n")
+		},
+		"captioned": func(s table.Table) table.Table { return s.Captioned("x").Titled("serve", "Serve") },
+	}
+	names := slices.Sorted(maps.Keys(verbs))
+	random := rand.New(rand.NewPCG(1, 2))
+	copied := func(s table.Table) table.Table {
+		encoded, err := table.Encode(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		read, err := table.Decode(encoded)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return read
+	}
+	for range 300 {
+		chosen, written := serves(), serves()
+		var done []string
+		for range 6 {
+			name := names[random.IntN(len(names))]
+			done = append(done, name)
+			chosen, written = verbs[name](chosen), verbs[name](copied(written))
+			if !slices.Equal(chosen.Names(), written.Names()) || chosen.Len() != written.Len() || chosen.Err() != nil ||
+				chosen.Size() != written.Size() {
+				t.Fatalf("%v: %d rows of %v, written out %d of %v; %v", done, chosen.Len(), chosen.Names(), written.Len(),
+					written.Names(), chosen.Err())
+			}
+			for _, column := range chosen.Names() {
+				if got, want := readAll(chosen, column), readAll(written, column); !reflect.DeepEqual(got, want) {
+					t.Fatalf("%v: column %s is %v, written out %v", done, column, got, want)
+				}
+				if got, want := chosen.Values(column), written.Values(column); !reflect.DeepEqual(got, want) {
+					t.Fatalf("%v: values of %s are %v, written out %v", done, column, got, want)
+				}
+			}
+		}
 	}
 }
