@@ -10,6 +10,7 @@
 package c3d
 
 import (
+	"bytes"
 	"io"
 
 	"tossline/datasets/recording"
@@ -121,11 +122,18 @@ func (f *File) Events() []Event {
 	return f.HeaderSet
 }
 
-// Probe reports whether a file starts like C3D: the key 0x50 in its second byte, and a header that some processor
-// could have written.
+// Probe reports whether a file starts like C3D: the key 0x50 in its second byte, and parameters or a header that some
+// processor could have written.
 func Probe(head []byte) bool {
 	if len(head) < blockLen || head[1] != 0x50 {
 		return false
+	}
+	// The parameters name the processor. A text has no zeros, wherever its letters would put the parameters.
+	at := blockLen*(int(head[0])-1) + 3
+	if at > blockLen && at < len(head) && bytes.IndexByte(head[:blockLen], 0) >= 0 {
+		if p := Processor(head[at]); p >= Intel && p <= MIPS {
+			return true
+		}
 	}
 	for _, p := range [...]Processor{Intel, DEC, MIPS} {
 		if plausible(readHeader(head, codecOf(p))) {

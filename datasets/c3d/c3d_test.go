@@ -2,7 +2,9 @@ package c3d
 
 import (
 	"bytes"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -266,6 +268,58 @@ func TestLongTake(t *testing.T) {
 	}
 }
 
+// TestWrittenIsRead writes files of every kind and size and reads them again: identical to the last bit.
+func TestWrittenIsRead(t *testing.T) {
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(seed, 5))
+		f := &File{Processor: processors[r.IntN(3)], Scale: []float32{0.1, -0.1, 0.005, -1}[r.IntN(4)], GenScale: 1,
+			RateHz: []float64{50, 59.94, 240, 1000}[r.IntN(4)], First: 1 + r.IntN(300), MaxGap: r.IntN(20)}
+		frames, points, channels := 1+r.IntN(40), 1+r.IntN(300), r.IntN(300)
+		if seed%20 == 0 {
+			frames, points, channels = 65_530+r.IntN(20), 1+r.IntN(3), 1+r.IntN(3) // around the most that the header counts
+		}
+		for k := range points {
+			f.Labels = append(f.Labels, fmt.Sprintf("P%d", k+1))
+		}
+		step := math.Abs(float64(f.Scale))
+		value := func() float32 {
+			if f.Real() {
+				return float32(r.NormFloat64() * 1000)
+			}
+			return float32(r.IntN(1<<16)-1<<15) * float32(step)
+		}
+		for range frames * points {
+			if r.IntN(10) == 0 {
+				f.XYZ, f.Fourth = append(f.XYZ, 0, 0, 0), append(f.Fourth, -1)
+				continue
+			}
+			f.XYZ = append(f.XYZ, value(), value(), value())
+			f.Fourth = append(f.Fourth, float32(r.IntN(1<<15)))
+		}
+		if channels > 0 {
+			f.PerFrame = 1 + r.IntN(4)
+		}
+		for k := range channels {
+			f.Channels = append(f.Channels, Channel{Name: fmt.Sprintf("C%d", k+1), Unit: "V", Offset: float32(r.IntN(100)),
+				Scale: float32(r.NormFloat64())})
+		}
+		for range frames * channels * f.PerFrame {
+			f.Analog = append(f.Analog, float32(r.IntN(1<<16)-1<<15))
+		}
+		var events []Event
+		for k := range r.IntN(20) {
+			events = append(events, Event{fmt.Sprintf("E%d", k), []string{"Left", "Right", "General"}[r.IntN(3)],
+				float64(r.IntN(1000)) / 8, false})
+		}
+		f.setEvents(events)
+		got := decode(t, encode(t, f))
+		if len(got.Notes) > 0 {
+			t.Errorf("seed %d: notes %v", seed, got.Notes)
+		}
+		checkSame(t, fmt.Sprintf("seed %d, %s, %d frames", seed, f.Processor, frames), got, f)
+	}
+}
+
 func TestManyPoints(t *testing.T) {
 	f := &File{Processor: MIPS, Scale: -1, RateHz: 100, First: 1, GenScale: 1}
 	for i := range 600 {
@@ -301,6 +355,11 @@ func TestDamage(t *testing.T) {
 			b[518] = 1
 			return b
 		}), 40, "parameter section is damaged"},
+		{"no frames", change(func(b []byte) []byte {
+			b[6], b[8] = 1, 0
+			b = bytes.Replace(b, []byte("FRAMES"), []byte("XXXXXX"), 1)
+			return b[:blockLen*int(b[16]-1)]
+		}), 0, "the file holds no frames"},
 		{"not C3D", []byte(strings.Repeat("abcd", 400)), 0, "does not start like C3D"},
 	} {
 		f, err := Decode(bytes.NewReader(c.b), int64(len(c.b)))

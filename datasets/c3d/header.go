@@ -92,14 +92,17 @@ func (f *File) settle(h header, size int64) (layout, error) {
 		frames: h.last - h.first + 1, start: int64(h.dataBlock-1) * blockLen, width: f.width()}
 	byParameters := f.layoutOfParameters(h, byHeader)
 	chosen := byParameters
+	// The header counts to 65,535; what is beyond, it has as that or without the highest digits.
+	if last := h.first + byParameters.frames - 1; last > math.MaxUint16 && (h.last == math.MaxUint16 ||
+		h.last == last&math.MaxUint16) {
+		byHeader.frames = byParameters.frames
+	}
 	if byParameters != byHeader {
 		if !byParameters.fits(size) && byHeader.fits(size) {
 			chosen = byHeader
 		}
-		if long := byHeader.frames >= math.MaxUint16-1 && chosen == byParameters; !long {
-			f.note(recording.Warn, "", "header and parameters disagree (%s): the %s are followed", difference(byHeader,
-				byParameters), map[bool]string{true: "parameters", false: "words of the header"}[chosen == byParameters])
-		}
+		f.note(recording.Warn, "", "header and parameters disagree (%s): the %s are followed", difference(byHeader,
+			byParameters), map[bool]string{true: "parameters", false: "words of the header"}[chosen == byParameters])
 	}
 	return f.believe(chosen, size)
 }
@@ -191,6 +194,8 @@ func (f *File) believe(l layout, size int64) (layout, error) {
 	}
 	room := l.room(size)
 	switch {
+	case l.frames <= 0 && l.start >= size:
+		return l, recording.Refuse("", "the file holds no frames")
 	case room == 0:
 		return l, recording.Refuse("copy it again", "the frames should start at byte %d, but the file ends at byte %d",
 			l.start, size)

@@ -2,6 +2,7 @@ package c3d
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,7 +24,7 @@ func (f *File) raw(alive func()) (*recording.Raw, error) {
 		return nil, recording.Refuse("", "the file has modelled outputs and no points")
 	}
 	for _, i := range modelled {
-		f.addModelled(raw, i)
+		f.addModelled(raw, i, f.unitOfModelled(f.Labels[i]))
 	}
 	for _, i := range points {
 		raw.Points = append(raw.Points, f.pointName(i))
@@ -110,16 +111,8 @@ func finite(v []float32) bool { return v[0]-v[0] == 0 && v[1]-v[1] == 0 && v[2]-
 // the parameters of the group POINT that TYPE_GROUPS names.
 func (f *File) split() (points, modelled []int) {
 	no := map[string]bool{}
-	groups := []string{"ANGLES", "FORCES", "MOMENTS", "POWERS", "SCALARS"}
-	if p := f.parameter("POINT", "TYPE_GROUPS"); p != nil && len(p.Dims) == 3 && p.Dims[1] == 2 {
-		for i, name := range p.texts() {
-			if i%2 == 0 && name != "" {
-				groups = append(groups, name)
-			}
-		}
-	}
-	for _, g := range groups {
-		for _, label := range f.allTexts("POINT", g) {
+	for _, g := range f.outputGroups() {
+		for _, label := range f.allTexts("POINT", g[0]) {
 			no[label] = true
 		}
 	}
@@ -133,10 +126,35 @@ func (f *File) split() (points, modelled []int) {
 	return points, modelled
 }
 
+// outputGroups names the parameters that list outputs of a model, each with that of their unit.
+func (f *File) outputGroups() [][2]string {
+	groups := [][2]string{{"ANGLES", "ANGLE_UNITS"}, {"FORCES", "FORCE_UNITS"}, {"MOMENTS", "MOMENT_UNITS"},
+		{"POWERS", "POWER_UNITS"}, {"SCALARS", "SCALAR_UNITS"}}
+	if p := f.parameter("POINT", "TYPE_GROUPS"); p != nil && len(p.Dims) == 3 && p.Dims[1] == 2 {
+		names := p.texts()
+		for i := 0; i+1 < len(names); i += 2 {
+			if names[i] != "" {
+				groups = append(groups, [2]string{names[i], names[i+1]})
+			}
+		}
+	}
+	return groups
+}
+
+// unitOfModelled is the unit of a model's output, "" where the file does not say.
+func (f *File) unitOfModelled(label string) string {
+	for _, g := range f.outputGroups() {
+		if slices.Contains(f.allTexts("POINT", g[0]), label) {
+			return f.text("POINT", g[1])
+		}
+	}
+	return ""
+}
+
 // addModelled keeps the three components of a model's output as signals at the rate of the frames.
-func (f *File) addModelled(raw *recording.Raw, i int) {
+func (f *File) addModelled(raw *recording.Raw, i int, unit string) {
 	for axis, name := range [...]string{"x", "y", "z"} {
-		s := recording.Signal{Name: f.Labels[i] + " " + name, RateHz: f.RateHz}
+		s := recording.Signal{Name: f.Labels[i] + " " + name, Unit: unit, RateHz: f.RateHz}
 		for at := 3*i + axis; at < len(f.XYZ); at += 3 * len(f.Labels) {
 			s.Values = append(s.Values, f.XYZ[at])
 		}
