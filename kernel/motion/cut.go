@@ -77,8 +77,11 @@ func (s swing) seconds(tr *trace) float64 { return float64(s.contact) / tr.rate 
 func chooseHand(said Hand, left, right []swing) Found {
 	l, r := complete(left), complete(right)
 	f := Found{Hand: said, HandConfidence: 1, HandWhy: "given"}
-	if said == HandUnknown {
+	switch {
+	case said == HandUnknown && len(l)+len(r) > 0:
 		f = decideHand(l, r)
+	case said == HandUnknown:
+		f = decideHand(left, right)
 	}
 	if other := max(len(l), len(r)); said == HandLeft && len(r) > len(l) || said == HandRight && len(l) > len(r) {
 		f.Notes = append(f.Notes, fmt.Sprintf("The player is said to hit with the %s hand, but %d movements look like "+

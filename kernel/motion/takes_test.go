@@ -349,3 +349,26 @@ func cropped(t motion.Take, fromS, toS float64) motion.Take {
 	t.Frames = t.Frames[from*width : to*width]
 	return t
 }
+
+// A take that begins after the release of its only serve keeps it, whichever hand hits, though nobody said which.
+func TestCutOfATakeThatBeginsInItsServe(t *testing.T) {
+	kept := 0
+	for _, c := range handCount {
+		take := realTake(t, c.file)
+		for _, s := range motion.Cut(take).Serves {
+			if s.CutOff {
+				continue
+			}
+			swing := cropped(take, s.Events[motion.Release].TimeS+0.3, s.Events[motion.Contact].TimeS+0.9)
+			right, left := motion.Cut(swing), motion.Cut(mirrored(swing))
+			if len(right.Serves) != len(left.Serves) || len(right.Serves) > 0 && (right.Hand != motion.HandRight ||
+				left.Hand != motion.HandLeft || right.Serves[0].CutOffWhy != "release before the take starts") {
+				t.Errorf("%s: %q, %v, in the mirror %q, %v", c.file, right.Hand, describe(right), left.Hand, describe(left))
+			}
+			kept += len(right.Serves)
+		}
+	}
+	if kept < 30 {
+		t.Errorf("%d serves are kept", kept)
+	}
+}
