@@ -23,6 +23,7 @@ import (
 	"sync"
 
 	"tossline/datasets/frames"
+	"tossline/datasets/tablefile"
 	"tossline/kernel/motion"
 	"tossline/kernel/table"
 )
@@ -72,6 +73,14 @@ func (s Serve) whenS(rateHz float64) float64 {
 	return float64(s.First+s.Last) / 2 / rateHz
 }
 
+// Table is a table that a season keeps under a name.
+type Table struct {
+	Name   string
+	SHA256 string
+	File   string // base name of the file that it was read from
+	Rows   int
+}
+
 // Content is what a catalogue is made of.
 type Content struct {
 	Season     string // identifies the season folder
@@ -79,12 +88,15 @@ type Content struct {
 	Stamp      string // identifies the content of this revision: no other content has it
 	Recordings []Recording
 	Serves     []Serve
+	Tables     []Table // by name
 }
 
 // Access is how a catalogue gets at the files of its season.
 type Access struct {
 	// Frames gives the mapped frames file of a recording, and says why it can't. Called from several goroutines.
 	Frames func(Recording) (*frames.File, error)
+	// Table gives the mapped file of a table, and says why it can't.
+	Table func(Table) (*tablefile.File, error)
 	// Measured gives the bytes of a file of measured values, or nil. Called when a measure is first asked for.
 	Measured func(name string) []byte
 	// MeasuredFiles names the files of measured values that there are, relative to the season folder.
@@ -96,6 +108,7 @@ type Catalogue struct {
 	list    list
 	files   []*frames.File // by recording; nil where it can't be read
 	damaged []string       // by recording: why it can't be read, or ""
+	tables  []keptTable    // in the order of the list
 	order   []int32        // position -> row of list
 	place   []int32        // row of list -> position or -1
 
@@ -125,6 +138,7 @@ func assemble(l list, access Access) *Catalogue {
 		place:   make([]int32, l.len()),
 	}
 	c.openFiles(access.Frames)
+	c.openTables(access.Table)
 	for row := range c.place {
 		c.place[row] = -1
 		if c.leftOut(row) == "" {
@@ -293,5 +307,6 @@ func (c *Catalogue) Close() error {
 			c.files[i] = nil
 		}
 	}
+	c.closeTables()
 	return nil
 }

@@ -9,10 +9,14 @@ import (
 	"os"
 
 	"tossline/datasets/frames"
+	"tossline/datasets/tablefile"
 )
 
 // FramesName is the name, relative to the season folder, of the frames file with the given hash.
 func FramesName(sha256 string) string { return "frames/" + frames.FileName(sha256) }
+
+// TableName is the name, relative to the season folder, of the file of a table with the given hash.
+func TableName(sha256 string) string { return "tables/" + tablefile.FileName(sha256) }
 
 // Encode gives the catalogue's list as bytes, and the names, relative to the season folder, of the files that Open
 // will ask for.
@@ -24,6 +28,11 @@ func (c *Catalogue) Encode() (data []byte, files []string, err error) {
 	for i, r := range c.list.Recordings {
 		if c.files[i] != nil {
 			files = append(files, FramesName(r.FramesSHA256))
+		}
+	}
+	for i, t := range c.list.Tables {
+		if c.tables[i].file != nil {
+			files = append(files, TableName(t.SHA256))
 		}
 	}
 	return data, append(files, c.list.Measured...), nil
@@ -48,8 +57,16 @@ func Open(data []byte, openFile func(name string) (*os.File, error)) (*Catalogue
 		}
 		return frames.Open(f)
 	}
+	openTable := func(t Table) (*tablefile.File, error) {
+		f, err := openFile(TableName(t.SHA256))
+		if err != nil {
+			return nil, reason(err)
+		}
+		return tablefile.Open(f, t.SHA256)
+	}
 	c := assemble(l, Access{
 		Frames:        open,
+		Table:         openTable,
 		Measured:      func(name string) []byte { return loaded[name] },
 		MeasuredFiles: l.Measured,
 	})

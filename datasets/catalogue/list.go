@@ -22,6 +22,7 @@ type list struct {
 	Stamp      string
 	Kinds      []motion.EventKind // the kinds that Times has a column for
 	Recordings []Recording
+	Tables     []Table
 	Measured   []string
 	Words      []string // every text that repeats; Words[0] is ""
 
@@ -49,7 +50,7 @@ func (l *list) key(row int) Key      { return Key(l.Keys[16*row:]) }
 // newList puts serves, which are in order, into columns.
 func newList(c Content) list {
 	l := list{Season: c.Season, Revision: c.Revision, Stamp: c.Stamp, Kinds: motion.EventKinds,
-		Recordings: c.Recordings}
+		Recordings: c.Recordings, Tables: c.Tables}
 	n := len(c.Serves)
 	l.ID, l.BallSpeedMS = make([]string, n), make([]float64, n)
 	l.Recording, l.First, l.Last = make([]int32, n), make([]int32, n), make([]int32, n)

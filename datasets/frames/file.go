@@ -24,23 +24,17 @@ type File struct {
 // the content; the caller knows the name.
 func Open(f *os.File) (*File, error) {
 	defer f.Close()
-	info, err := f.Stat()
+	size, err := sizeOf(f)
 	if err != nil {
 		return nil, err
 	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("not an ordinary file")
-	}
-	if info.Size() == 0 {
-		return nil, errors.New("the file is empty")
-	}
-	facts, values, err := parse(f, info.Size())
+	facts, values, err := parse(f, size)
 	if err != nil {
 		return nil, err
 	}
-	mapping, err := mapFile(f, info.Size())
+	mapping, err := Map(f)
 	if err != nil {
-		return nil, fmt.Errorf("cannot be mapped into memory: %w", err)
+		return nil, err
 	}
 	return &File{
 		mapping: mapping,
@@ -49,6 +43,39 @@ func Open(f *os.File) (*File, error) {
 		xyz:     asFloats(mapping[values.from:][:values.length]),
 	}, nil
 }
+
+// sizeOf is the length of an ordinary file that is not empty.
+func sizeOf(f *os.File) (int64, error) {
+	info, err := f.Stat()
+	if err != nil {
+		return 0, err
+	}
+	if !info.Mode().IsRegular() {
+		return 0, errors.New("not an ordinary file")
+	}
+	if info.Size() == 0 {
+		return 0, errors.New("the file is empty")
+	}
+	return info.Size(), nil
+}
+
+// Map maps a file of the season, whatever it holds, and closes it. The bytes must not be written. They are to be read
+// within Guard, and not after Unmap.
+func Map(f *os.File) ([]byte, error) {
+	defer f.Close()
+	size, err := sizeOf(f)
+	if err != nil {
+		return nil, err
+	}
+	mapping, err := mapFile(f, size)
+	if err != nil {
+		return nil, fmt.Errorf("cannot be mapped into memory: %w", err)
+	}
+	return mapping, nil
+}
+
+// Unmap gives back what Map mapped.
+func Unmap(mapping []byte) error { return unmapFile(mapping) }
 
 // asFloats views the bytes as numbers: those of the file and of the machine are both little-endian.
 func asFloats(raw []byte) []float32 {
@@ -63,7 +90,7 @@ func Guard(read func() error) (err error) {
 		switch fault := recover().(type) {
 		case nil:
 		case interface{ Addr() uintptr }:
-			err = errors.New("a frames file was cut short while it was read")
+			err = errors.New("a file of the season was cut short while it was read")
 		default:
 			panic(fault)
 		}

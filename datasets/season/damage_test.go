@@ -9,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -211,7 +212,7 @@ func TestCreateRefusesASeason(t *testing.T) {
 func asIfNewer(t *testing.T, statement string) {
 	t.Helper()
 	old := migrations
-	migrations = []string{statement}
+	migrations = append(slices.Clone(old), statement)
 	t.Cleanup(func() { migrations = old })
 }
 
@@ -231,7 +232,7 @@ func TestOlderSeasonIsUpgradedAndACopyKept(t *testing.T) {
 	if c := snapshot(t, again.Season); c.Len() != 2 || c.Serve(0).ID != a.Serves[0] {
 		t.Errorf("%d serves after the upgrade", c.Len())
 	}
-	copies, _ := filepath.Glob(filepath.Join(w.Dir(), "season-schema1-*.db"))
+	copies, _ := filepath.Glob(filepath.Join(w.Dir(), "season-schema2-*.db"))
 	if len(copies) != 1 {
 		t.Fatalf("copies: %v", copies)
 	}
@@ -243,7 +244,7 @@ func TestOlderSeasonIsUpgradedAndACopyKept(t *testing.T) {
 	var v, recordings int
 	db.QueryRow("pragma user_version").Scan(&v)
 	db.QueryRow("select count(*) from recordings").Scan(&recordings)
-	if v != 1 || recordings != 1 {
+	if v != 2 || recordings != 1 {
 		t.Errorf("the copy has schema %d and %d recordings", v, recordings)
 	}
 }
@@ -252,11 +253,12 @@ func TestFailedUpgradeLeavesTheSeason(t *testing.T) {
 	w := newSeason(t)
 	add(t, w, invented("a", 2))
 	w.Close()
+	old := migrations
 	asIfNewer(t, "alter table players add column note text; alter table nothing add column x")
 	if _, err := OpenForWriting(w.Dir(), "test"); err == nil {
 		t.Fatal("no error")
 	}
-	migrations = nil
+	migrations = old
 	if c := snapshot(t, reader(t, w.Dir())); c.Len() != 2 {
 		t.Errorf("%d serves", c.Len())
 	}

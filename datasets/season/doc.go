@@ -2,6 +2,7 @@
 //
 //	season.db      SQLite: recordings, serves, events, players, corrections, recipes; everything that changes
 //	frames/        the frames of each recording, one Arrow file each, named by the hash of its bytes, never changed
+//	tables/        tables that came from elsewhere, in the same way
 //	cache/         what can be computed again; may be deleted at any time
 //	season.lock    held by the process that writes
 //
@@ -21,8 +22,8 @@
 //
 // # Crashes
 //
-// An import first writes the frames under another name, syncs them, renames them to their hash and syncs the folder;
-// then one SQLite transaction makes them part of the season. Killed at any moment, the season holds the whole recording
+// An import first writes the frames, or the table, under another name, syncs them, renames them to their hash and syncs
+// the folder; then one SQLite transaction makes them part of the season. Killed at any moment, the season holds the whole recording
 // or nothing of it, and what was acknowledged stays. Files that no transaction came to mention are swept when the
 // season is next opened for writing.
 package season

@@ -22,9 +22,10 @@ const (
 	OnServe     Target = "serve"
 	OnRecording Target = "recording"
 	OnPlayer    Target = "player"
+	OnTable     Target = "table"
 )
 
-// Edit is what a person said about one field of a serve, a recording or a player. It wins over what an import found,
+// Edit is what a person said about one field of a serve, a recording, a player or a table. It wins over what an import found,
 // for ever, until it is undone or the field is edited again.
 //
 //	target     field           value
@@ -45,11 +46,12 @@ const (
 //	player     height_m        number
 //	player     level           text
 //	player     birth_year      whole number
+//	table      content         hash of what is kept under its name (see KeepTable); "" takes it out
 //
 // An empty value stands for unknown.
 type Edit struct {
 	Target  Target `json:"target"`
-	Subject string `json:"subject"` // id of the serve or recording, name of the player
+	Subject string `json:"subject"` // id of the serve or recording, name of the player or table
 	Field   string `json:"field"`
 	Value   string `json:"value"`
 }
@@ -81,19 +83,24 @@ func (w *Writer) Edit(ctx context.Context, edits ...Edit) (batch int64, err erro
 	if len(edits) == 0 {
 		return 0, errors.New("no edits")
 	}
-	err = w.change(ctx, func(tx *sql.Tx) error {
-		if err := tx.QueryRowContext(ctx, "select coalesce(max(batch), 0) + 1 from edits").Scan(&batch); err != nil {
-			return err
-		}
-		at := now()
-		for _, e := range edits {
-			if err := record(ctx, tx, batch, at, e); err != nil {
-				return err
-			}
-		}
-		return nil
+	err = w.change(ctx, func(tx *sql.Tx) (err error) {
+		batch, err = recordAll(ctx, tx, edits)
+		return err
 	})
 	return batch, err
+}
+
+func recordAll(ctx context.Context, tx *sql.Tx, edits []Edit) (batch int64, err error) {
+	if err := tx.QueryRowContext(ctx, "select coalesce(max(batch), 0) + 1 from edits").Scan(&batch); err != nil {
+		return 0, err
+	}
+	at := now()
+	for _, e := range edits {
+		if err := record(ctx, tx, batch, at, e); err != nil {
+			return 0, err
+		}
+	}
+	return batch, nil
 }
 
 func record(ctx context.Context, tx *sql.Tx, batch int64, at string, e Edit) error {
@@ -165,6 +172,7 @@ var fields = map[Target]map[string]func(string) error{
 		"level":      anyText,
 		"birth_year": checkYear,
 	},
+	OnTable: {contentField: checkHash},
 }
 
 func anyText(s string) error {
@@ -249,7 +257,7 @@ type length struct {
 
 // checkInside refuses times and frames that the recording doesn't have.
 func (e Edit) checkInside(on length) error {
-	if e.Target == OnPlayer || e.Value == "" {
+	if e.Target == OnPlayer || e.Target == OnTable || e.Value == "" {
 		return nil
 	}
 	last := -1
@@ -289,6 +297,8 @@ func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (on length, err err
 		}
 		_, err = tx.ExecContext(ctx, "insert into players (name) values (?) on conflict (name) do nothing", e.Subject)
 		return on, err
+	case OnTable:
+		return on, e.contentExists(ctx, tx)
 	case OnServe:
 		// A serve that was cut by hand has no row.
 		recording := RecordingOf(motion.ServeID(e.Subject))

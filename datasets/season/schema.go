@@ -22,7 +22,15 @@ import (
 var schemaSQL string
 
 // migrations[i] turns schema i+1 into schema i+2.
-var migrations = []string{}
+var migrations = []string{
+	// 2: tables that came from elsewhere.
+	`create table tables (
+		sha256  text primary key,
+		file    text not null,
+		rows    integer not null,
+		kept_at text not null
+	) strict`,
+}
 
 // schemaVersion is the schema that this program reads and writes, kept as SQLite's user_version.
 func schemaVersion() int { return len(migrations) + 1 }

@@ -1,4 +1,4 @@
--- Schema 1 of a season's season.db. Times are UTC in RFC 3339; dates are ISO dates; null stands for unknown.
+-- Schema 2 of a season's season.db. Times are UTC in RFC 3339; dates are ISO dates; null stands for unknown.
 --
 -- What an import found stands in recordings, serves and events, and what people said stands in edits: the value in
 -- force is the newest edit of a field that was not undone, or else what was found. Nothing is ever deleted from edits.
@@ -62,7 +62,7 @@ create table edits (
 	id        integer primary key,
 	batch     integer not null,      -- edits made together are undone together
 	made_at   text not null,
-	target    text not null,         -- serve, recording or player
+	target    text not null,         -- serve, recording, player or table
 	subject   text not null,         -- its id or name
 	field     text not null,
 	before    text,                  -- what was in force when the edit was made; null for unknown
@@ -73,6 +73,13 @@ create table edits (
 
 create index edits_by_subject on edits (subject, field);
 create index edits_in_force on edits (id) where undone_at is null;
+
+create table tables (
+	sha256  text primary key,        -- tables/<this>.arrow: what was kept; edits say under which name it is in force
+	file    text not null,           -- base name of the file that it was read from
+	rows    integer not null,
+	kept_at text not null
+) strict;
 
 create table groups (
 	name     text primary key,

@@ -5,19 +5,26 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/frames"
+	"tossline/datasets/tablefile"
 )
 
 const (
 	databaseName = "season.db"
 	framesDir    = "frames"
+	tablesDir    = "tables"
 	cacheDir     = "cache"
 )
+
+// folders are those of a season.
+var folders = []string{framesDir, tablesDir, cacheDir}
 
 // ErrReadOnly is the cause where the folder of a season lies on a disk, or belongs to somebody, that lets nothing be
 // written.
@@ -28,9 +35,10 @@ type Season struct {
 	dir string
 	db  *sql.DB // reads only
 
-	mu       sync.Mutex              // protects what follows
-	files    map[string]*frames.File // mapped, by hash
-	replaced []*frames.File          // mapped, but another file has taken their place
+	mu       sync.Mutex                 // protects what follows
+	files    map[string]*frames.File    // mapped, by hash
+	tables   map[string]*tablefile.File // mapped, by hash
+	replaced []io.Closer                // mapped, but another file has taken their place
 	current  *catalogue.Catalogue
 }
 
@@ -49,7 +57,7 @@ func Vacant(dir string) bool {
 	}
 	for _, e := range entries {
 		inside, _ := os.ReadDir(filepath.Join(dir, e.Name()))
-		ours := e.Name() == lockName || (e.Name() == framesDir || e.Name() == cacheDir) && len(inside) == 0
+		ours := e.Name() == lockName || slices.Contains(folders, e.Name()) && len(inside) == 0
 		if !ours {
 			return false
 		}
@@ -86,7 +94,7 @@ func open(dir string) (*Season, error) {
 		db.Close()
 		return nil, err
 	}
-	return &Season{dir: dir, db: db, files: map[string]*frames.File{}}, nil
+	return &Season{dir: dir, db: db, files: map[string]*frames.File{}, tables: map[string]*tablefile.File{}}, nil
 }
 
 func mustExist(dir string) error {
@@ -149,32 +157,43 @@ func (s *Season) Revision(ctx context.Context) (int64, error) {
 
 // frames gives the mapped file of a recording; one that was mapped before stays mapped.
 func (s *Season) frames(r catalogue.Recording) (*frames.File, error) {
+	return mapped(s, s.files, r.FramesSHA256, s.framesPath(r.FramesSHA256), frames.Open)
+}
+
+// mapped gives a mapped file out of those that are mapped, by its hash, or maps it.
+func mapped[F interface {
+	comparable
+	io.Closer
+}](s *Season, files map[string]F, sha256, path string, open func(*os.File) (F, error)) (file F, err error) {
 	s.mu.Lock()
-	file := s.files[r.FramesSHA256]
+	file, ok := files[sha256]
 	s.mu.Unlock()
-	if file != nil {
+	if ok {
 		return file, nil
 	}
-	f, err := os.Open(s.framesPath(r.FramesSHA256))
+	f, err := os.Open(path)
 	if err != nil {
 		if errors.Is(err, os.ErrNotExist) {
-			return nil, errors.New("the file is missing")
+			return file, errors.New("the file is missing")
 		}
-		return nil, errors.Unwrap(err)
+		return file, errors.Unwrap(err)
 	}
-	if file, err = frames.Open(f); err != nil {
-		return nil, err
+	if file, err = open(f); err != nil {
+		return file, err
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if other := s.files[r.FramesSHA256]; other != nil {
+	if other, ok := files[sha256]; ok {
 		file.Close()
 		return other, nil
 	}
-	s.files[r.FramesSHA256] = file
+	files[sha256] = file
 	return file, nil
 }
 
-func (s *Season) framesPath(sha256 string) string {
-	return filepath.Join(s.dir, framesDir, frames.FileName(sha256))
+func (s *Season) framesPath(sha256 string) string { return s.path(framesDir, sha256) }
+
+// path is where the file of a hash lies: those of every folder end alike.
+func (s *Season) path(folder, sha256 string) string {
+	return filepath.Join(s.dir, folder, frames.FileName(sha256))
 }

@@ -13,7 +13,6 @@ import (
 	"strings"
 
 	"tossline/datasets/catalogue"
-	"tossline/datasets/frames"
 	"tossline/kernel/motion"
 )
 
@@ -64,16 +63,23 @@ func (s *Season) readCatalogue(ctx context.Context) (*catalogue.Catalogue, error
 	if content.Serves, err = readServes(ctx, tx, said, content.Recordings); err != nil {
 		return nil, err
 	}
+	if content.Tables, err = readTables(ctx, tx, said); err != nil {
+		return nil, err
+	}
 	return catalogue.New(content, s.access()), nil
 }
 
-// forget lets a frames file be mapped anew. The old mapping stays: catalogues read from it.
+// forget lets a file be mapped anew. The old mapping stays: catalogues read from it.
 func (s *Season) forget(sha256 string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if file := s.files[sha256]; file != nil {
 		s.replaced = append(s.replaced, file)
 		delete(s.files, sha256)
+	}
+	if file := s.tables[sha256]; file != nil {
+		s.replaced = append(s.replaced, file)
+		delete(s.tables, sha256)
 	}
 	s.current = nil
 }
@@ -408,6 +414,7 @@ func (s said) handCuts(recordings []catalogue.Recording) []catalogue.Serve {
 func (s *Season) access() catalogue.Access {
 	return catalogue.Access{
 		Frames:        s.frames,
+		Table:         s.table,
 		Measured:      s.readMeasured,
 		MeasuredFiles: s.measuredFiles(),
 	}
@@ -532,8 +539,12 @@ func (s *Season) unmap() {
 		file.Close()
 		delete(s.files, hash)
 	}
+	for hash, file := range s.tables {
+		file.Close()
+		delete(s.tables, hash)
+	}
 	for _, file := range s.replaced {
 		file.Close()
 	}
-	s.replaced = []*frames.File(nil)
+	s.replaced = nil
 }

@@ -18,10 +18,12 @@ import (
 	"tossline/datasets/frames"
 )
 
-// A stage takes the frames of imports to the disk before the transaction that makes them part of the season.
+// A stage takes files to the disk before the transaction that makes them part of the season: the frames of imports, and
+// tables.
 type stage struct {
 	season *Season
 	staged []*stagedImport
+	files  []*stagedFile
 	sync   sync.WaitGroup // files being synced while the next are written
 	mu     sync.Mutex     // protects err
 	err    error          // first error of a sync
@@ -36,19 +38,13 @@ type stagedImport struct {
 	signalsFile stagedFile // zero where there are no signals
 }
 
-// stagedFile is a file of the folder of frames.
+// stagedFile is a file on its way to its folder.
 type stagedFile struct {
+	folder    string
 	sha256    string
 	temporary string // path until settle
 	made      bool   // settle put a file where none was
 	mended    bool   // settle put a file where the season's was missing or of another size
-}
-
-func (s *stagedImport) files() []*stagedFile {
-	if s.signalsFile == (stagedFile{}) {
-		return []*stagedFile{&s.framesFile}
-	}
-	return []*stagedFile{&s.framesFile, &s.signalsFile}
 }
 
 func newStage(s *Season) *stage { return &stage{season: s} }
@@ -59,20 +55,21 @@ func (g *stage) add(ctx context.Context, imp Import) error {
 	s.Frames, s.Signals = nil, nil
 	g.staged = append(g.staged, s)
 	facts := frames.Facts{RateHz: imp.RateHz, Landmarks: imp.Layout.Names(), SourceSHA256: imp.SourceSHA256}
-	err := g.file(ctx, &s.framesFile, func(w io.Writer) error { return frames.Write(w, facts, imp.Frames) })
+	err := g.file(ctx, framesDir, &s.framesFile, func(w io.Writer) error { return frames.Write(w, facts, imp.Frames) })
 	if err != nil || len(imp.Signals) == 0 {
 		return err
 	}
-	return g.file(ctx, &s.signalsFile, func(w io.Writer) error { return frames.WriteSignals(w, imp.Signals) })
+	return g.file(ctx, framesDir, &s.signalsFile, func(w io.Writer) error { return frames.WriteSignals(w, imp.Signals) })
 }
 
 // file writes what write gives to a temporary file.
-func (g *stage) file(ctx context.Context, s *stagedFile, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Join(g.season.dir, framesDir), incoming+"*")
+func (g *stage) file(ctx context.Context, folder string, s *stagedFile, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(filepath.Join(g.season.dir, folder), incoming+"*")
 	if err != nil {
 		return err
 	}
-	s.temporary = f.Name()
+	s.folder, s.temporary = folder, f.Name()
+	g.files = append(g.files, s)
 	out := &hashing{ctx: ctx, out: bufio.NewWriterSize(f, 1<<20), hash: sha256.New()}
 	err = write(out)
 	if err == nil {
@@ -145,18 +142,23 @@ func (g *stage) settle(ctx context.Context) error {
 	if g.err != nil {
 		return g.err
 	}
-	for _, s := range g.staged {
-		for _, f := range s.files() {
-			if err := g.settleFile(f); err != nil {
-				return err
-			}
+	folders := map[string]bool{}
+	for _, f := range g.files {
+		if err := g.settleFile(f); err != nil {
+			return err
+		}
+		folders[f.folder] = true
+	}
+	for folder := range folders {
+		if err := syncDir(filepath.Join(g.season.dir, folder)); err != nil {
+			return err
 		}
 	}
-	return syncDir(filepath.Join(g.season.dir, framesDir))
+	return nil
 }
 
 func (g *stage) settleFile(f *stagedFile) error {
-	path := g.season.framesPath(f.sha256)
+	path := g.season.path(f.folder, f.sha256)
 	before, err := os.Stat(path)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
@@ -187,16 +189,14 @@ func (g *stage) keep(added []Added) {
 // discard removes what an import that failed has written. It does not wait for files that are still being synced, where
 // the system removes such.
 func (g *stage) discard() {
-	for _, s := range g.staged {
-		for _, f := range s.files() {
-			if f.temporary != "" {
-				if os.Remove(f.temporary) != nil {
-					g.sync.Wait()
-					os.Remove(f.temporary)
-				}
-			} else if f.made && !g.kept {
-				os.Remove(g.season.framesPath(f.sha256))
+	for _, f := range g.files {
+		if f.temporary != "" {
+			if os.Remove(f.temporary) != nil {
+				g.sync.Wait()
+				os.Remove(f.temporary)
 			}
+		} else if f.made && !g.kept {
+			os.Remove(g.season.path(f.folder, f.sha256))
 		}
 	}
 }

@@ -24,16 +24,18 @@ func (p Problem) String() string { return p.Where + ": " + p.Text }
 type Report struct {
 	Recordings int       `json:"recordings"`
 	Serves     int       `json:"serves"`
-	Bytes      int64     `json:"bytes"` // of frames that were read and hashed
+	Tables     int       `json:"tables"`
+	Bytes      int64     `json:"bytes"` // of frames and tables that were read and hashed
 	Problems   []Problem `json:"problems"`
 }
 
 // Verify checks the whole season: the database's structure and references, that every frames file is there, is what
-// its hash says and fits its recording, and that events and people's edits are of serves that exist. It reads every
-// byte of frames; progress, which may be nil, hears of every recording. An error means that it could not finish.
+// its hash says and fits its recording, that the tables are what their hashes say, and that events and people's
+// edits are of serves that exist. It reads every byte of frames and tables; progress, which may be nil, hears of every
+// recording. An error means that it could not finish.
 func (s *Season) Verify(ctx context.Context, progress func(done, total int)) (Report, error) {
 	v := verifier{season: s}
-	for _, check := range []func(context.Context) error{v.database, v.references, v.leftovers} {
+	for _, check := range []func(context.Context) error{v.database, v.references, v.leftovers, v.tables} {
 		if err := check(ctx); err != nil {
 			return v.report, describe(err)
 		}
@@ -127,23 +129,52 @@ func (n *nullable) Scan(v any) error {
 	return nil
 }
 
-// leftovers looks for frames files that belong to nothing. Those that a killed import left are swept by the next
-// writer; they are named here because they take up space.
+// leftovers looks for files that belong to nothing. Those that a killed import left are swept by the next writer; they
+// are named here because they take up space.
 func (v *verifier) leftovers(context.Context) error {
-	mentioned, err := v.season.mentionedFrames()
+	for _, of := range [...]struct{ folder, what string }{{framesDir, "recording"}, {tablesDir, "table"}} {
+		mentioned, err := v.season.mentioned(of.folder)
+		if err != nil {
+			return err
+		}
+		entries, err := os.ReadDir(filepath.Join(v.season.dir, of.folder))
+		if errors.Is(err, fs.ErrNotExist) {
+			continue // everything in it will be missed below
+		}
+		if err != nil {
+			return err
+		}
+		for _, e := range entries {
+			if !mentioned[strings.TrimSuffix(e.Name(), frames.Extension)] && !strings.HasPrefix(e.Name(), incoming) {
+				v.problem(of.folder+"/"+e.Name(), "no %s of this season has this file; it may be deleted", of.what)
+			}
+		}
+	}
+	return nil
+}
+
+// tables hashes the file of every table, those that a change took out too: undoing it brings them back.
+func (v *verifier) tables(ctx context.Context) error {
+	all, err := v.season.Tables(ctx)
 	if err != nil {
 		return err
 	}
-	entries, err := os.ReadDir(filepath.Join(v.season.dir, framesDir))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil // every recording will be missed below
+	names := map[string]string{}
+	for _, t := range all {
+		names[t.SHA256] = t.Name
 	}
-	for _, e := range entries {
-		if !mentioned[strings.TrimSuffix(e.Name(), frames.Extension)] && !strings.HasPrefix(e.Name(), incoming) {
-			v.problem(framesDir+"/"+e.Name(), "no recording of this season has this file; it may be deleted")
+	v.report.Tables = len(all)
+	return v.each(ctx, "select sha256, file from tables order by kept_at", func(row []string) {
+		bytes, problem := v.season.verifyTable(row[0])
+		v.report.Bytes += bytes
+		switch name, inForce := names[row[0]]; {
+		case problem == "":
+		case inForce:
+			v.problem(fmt.Sprintf("table %s (%s)", name, row[1]), "%s; import its file again, or take it out", problem)
+		default:
+			v.problem("a table that was taken out ("+row[1]+")", "%s; it can't be brought back", problem)
 		}
-	}
-	return err
+	})
 }
 
 // recordings hashes every frames file and compares it with its recording.

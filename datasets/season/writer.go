@@ -67,7 +67,7 @@ func openWriter(dir, command, mode string) (_ *Writer, err error) {
 			w.release()
 		}
 	}()
-	for _, sub := range []string{framesDir, cacheDir} {
+	for _, sub := range folders {
 		if err := os.MkdirAll(filepath.Join(dir, sub), 0o755); err != nil {
 			return nil, err
 		}
@@ -128,42 +128,50 @@ func (w *Writer) change(ctx context.Context, do func(*sql.Tx) error) error {
 	return describe(inTransaction(ctx, w.out, do))
 }
 
-// incoming starts the names of frames files that are being written.
+// incoming starts the names of files that are being written.
 const incoming = "incoming-"
 
 // Scratch is a folder on the season's disk for files on their way in. One of a name that begins with incoming- and is
 // left there by a crash goes when the season is next opened for writing.
 func (w *Writer) Scratch() string { return filepath.Join(w.dir, framesDir) }
 
-var framesName = regexp.MustCompile(`^[0-9a-f]{64}\.arrow$`)
+var storedName = regexp.MustCompile(`^[0-9a-f]{64}\.arrow$`)
 
-// sweep removes what a killed import left: frames files that no recording mentions. Files of other names are not ours
-// and stay.
+// sweep removes what a killed import left: files that nothing in the database mentions. Files of other names are not
+// ours and stay.
 func (w *Writer) sweep() error {
-	entries, err := os.ReadDir(filepath.Join(w.dir, framesDir))
-	if err != nil {
-		return err
-	}
-	mentioned, err := w.mentionedFrames()
-	if err != nil {
-		return err
-	}
-	for _, e := range entries {
-		hash := strings.TrimSuffix(e.Name(), ".arrow")
-		orphan := framesName.MatchString(e.Name()) && !mentioned[hash]
-		if !orphan && !strings.HasPrefix(e.Name(), incoming) {
-			continue
-		}
-		if err := os.Remove(filepath.Join(w.dir, framesDir, e.Name())); err != nil {
+	for folder := range mentions {
+		entries, err := os.ReadDir(filepath.Join(w.dir, folder))
+		if err != nil {
 			return err
+		}
+		mentioned, err := w.mentioned(folder)
+		if err != nil {
+			return err
+		}
+		for _, e := range entries {
+			hash := strings.TrimSuffix(e.Name(), ".arrow")
+			orphan := storedName.MatchString(e.Name()) && !mentioned[hash]
+			if !orphan && !strings.HasPrefix(e.Name(), incoming) {
+				continue
+			}
+			if err := os.Remove(filepath.Join(w.dir, folder, e.Name())); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
 }
 
-func (s *Season) mentionedFrames() (map[string]bool, error) {
-	rows, err := s.db.Query(`select frames_sha256 from recordings
-		union select signals_sha256 from recordings where signals_sha256 is not null`)
+// mentions are the folders of files named by their hash, with a query for the hashes that the database mentions.
+var mentions = map[string]string{
+	framesDir: `select frames_sha256 from recordings
+		union select signals_sha256 from recordings where signals_sha256 is not null`,
+	tablesDir: "select sha256 from tables",
+}
+
+func (s *Season) mentioned(folder string) (map[string]bool, error) {
+	rows, err := s.db.Query(mentions[folder])
 	if err != nil {
 		return nil, err
 	}

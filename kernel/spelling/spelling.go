@@ -1,7 +1,10 @@
 // Package spelling guesses which name somebody meant who wrote another.
 package spelling
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // Nearest is the name that a word begins, or the one that takes the fewest letters to insert, delete or replace
 // (Levenshtein 1966): one at most, or a third of the word's, but never all. It is "" where no name is that near.
@@ -16,6 +19,23 @@ func Nearest(word string, names []string) string {
 		}
 	}
 	return best
+}
+
+// Hint ends the sentence that there is no such name: with the nearest that there is, or with the first dozen of them.
+func Hint(word string, names []string) string {
+	const show = 12
+	switch near := Nearest(word, names); {
+	case near != "":
+		return "; did you mean " + strconv.Quote(near) + "?"
+	case len(names) == 0:
+		return ""
+	case len(names) == 1:
+		return "; there is " + names[0]
+	case len(names) > show:
+		return "; there are " + strings.Join(names[:show], ", ") + " and more"
+	}
+	last := len(names) - 1
+	return "; there are " + strings.Join(names[:last], ", ") + " and " + names[last]
 }
 
 // distance counts the letters to insert, delete or replace between a and b.
