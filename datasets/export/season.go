@@ -30,7 +30,8 @@ var seasonTables = map[string]func(context.Context, *catalogue.Catalogue) (Conte
 func Of(ctx context.Context, c *catalogue.Catalogue, name string) (Content, error) {
 	make, ok := seasonTables[name]
 	if !ok {
-		return Content{}, fmt.Errorf("unknown table %q: expected serves, events, measures, frames or signals", name)
+		return Content{}, fmt.Errorf("unknown table %q: expected serves, events, measures, frames, signals, "+
+			"changes or groups", name)
 	}
 	return make(ctx, c)
 }

@@ -12,6 +12,7 @@ import (
 	"tossline/datasets/export"
 	"tossline/datasets/season"
 	"tossline/datasets/sheet"
+	"tossline/kernel/motion"
 )
 
 // change is a row of a table of changes, as this program exports them.
@@ -74,23 +75,30 @@ func readChange(columns []int, cells sheet.Row) (*change, error) {
 	}
 	if cell(6) != "" {
 		c.made.Undone = time.Unix(0, 0) // it matters that it was, not when
+	} else if err := c.made.Check(); err != nil {
+		return nil, cells.Refuse("%v", err)
 	}
 	return c, nil
 }
 
+// Changes is how many changes by hand are in the table.
+func (s *Sheet) Changes() int { return len(s.changes) }
+
+// HasChanges tells whether the tables have changes by hand.
+func (b Beside) HasChanges() bool {
+	return slices.ContainsFunc(b.Sheets, func(s *Sheet) bool { return s.Changes() > 0 })
+}
+
 // Adopt gives the edits that bring the changes of a table into force in a season, as season.Adopt does. called gives the
-// names by which the season calls players; nil leaves them as they are.
-func (s *Sheet) Adopt(ctx context.Context, in *season.Season, called func(string) string) ([]season.Edit, error) {
-	if len(s.changes) == 0 {
-		return nil, nil
-	}
+// names by which the season calls players. Changes that have no place are told by Unused, but for those about recordings
+// that are coming.
+func (s *Sheet) Adopt(ctx context.Context, in *season.Season, called func(string) string, coming map[string]bool) (
+	[]season.Edit, error) {
 	slices.SortStableFunc(s.changes, func(a, b *change) int { return cmp.Compare(a.made.Batch, b.made.Batch) })
 	changes := make([]season.Made, len(s.changes))
 	for i, c := range s.changes {
 		changes[i] = c.made
-		if called != nil {
-			changes[i].Edit = Called(c.made.Edit, called)
-		}
+		changes[i].Edit = Called(c.made.Edit, called)
 	}
 	edits, away, err := in.Adopt(ctx, changes)
 	if unfit, ok := errors.AsType[*season.Unfit](err); ok {
@@ -100,7 +108,8 @@ func (s *Sheet) Adopt(ctx context.Context, in *season.Season, called func(string
 		return nil, err
 	}
 	for _, at := range away {
-		s.changes[at].away = true
+		e := s.changes[at].made
+		s.changes[at].away = !coming[season.RecordingOf(motion.ServeID(e.Subject))]
 	}
 	return edits, nil
 }

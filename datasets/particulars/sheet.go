@@ -109,6 +109,12 @@ func columnOf(title string) column {
 	return c
 }
 
+// Known tells whether a table with these titles is one of particulars.
+func Known(titles sheet.Row) bool {
+	_, err := understand(titles)
+	return err == nil || changesIn(titles) != nil
+}
+
 func understand(titles sheet.Row) ([]column, error) {
 	columns := make([]column, len(titles.Cells))
 	hasFile, hasFact := false, false

@@ -174,7 +174,7 @@ func (e Edit) named() (ids []string) {
 func (a *adoption) fit(at int) (*Edit, error) {
 	m := a.changes[at]
 	e := m.Edit
-	if err := e.check(); err != nil {
+	if err := e.Check(); err != nil {
 		return nil, err
 	}
 	if e.Target == OnPlayer {

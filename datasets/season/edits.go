@@ -76,7 +76,7 @@ func Discard(serve motion.ServeID, why string) Edit {
 // so already are recorded too: they hold against a later import.
 func (w *Writer) Edit(ctx context.Context, edits ...Edit) (batch int64, err error) {
 	for _, e := range edits {
-		if err := e.check(); err != nil {
+		if err := e.Check(); err != nil {
 			return 0, err
 		}
 	}
@@ -129,8 +129,8 @@ func record(ctx context.Context, tx *sql.Tx, batch int64, at string, e Edit) err
 	return err
 }
 
-// check refuses an edit whose field doesn't exist or whose value can't be one.
-func (e Edit) check() error {
+// Check refuses an edit whose field doesn't exist or whose value can't be one.
+func (e Edit) Check() error {
 	if kind, ok := strings.CutPrefix(e.Field, eventField); ok && e.Target == OnServe {
 		return e.checkEvent(motion.EventKind(kind))
 	}

@@ -3,10 +3,10 @@ package command
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
-	"tossline/datasets/catalogue"
 	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
@@ -22,8 +22,16 @@ const settingPseudonyms = "pseudonyms"
 type beside struct {
 	particulars.Beside
 	maps       recording.Maps
-	pseudonyms *particulars.Pseudonyms // nil where names are stored
-	players    []string
+	pseudonyms *particulars.Pseudonyms // that the season keeps; nil where it keeps none and none were asked for
+	hides      bool                    // players get pseudonyms
+	players    []string                // that the season knows of
+	waiting    []waiting
+}
+
+// waiting is a recording that was read and gets its particulars once the changes by hand are made.
+type waiting struct {
+	file  string
+	about recording.Understanding
 }
 
 // openBeside reads the tables and the pattern that were said.
@@ -51,7 +59,7 @@ func (j importing) openBeside(ctx context.Context) (*beside, error) {
 		}
 		b.Sheets = append(b.Sheets, s)
 	}
-	if j.pseudonymous {
+	if b.hides = j.pseudonymous; b.hides {
 		b.pseudonyms, _ = particulars.ParsePseudonyms("") // nothing to go wrong
 	}
 	return b, nil
@@ -61,6 +69,21 @@ func readSheet(ctx context.Context, path string) (*particulars.Sheet, error) {
 	return particulars.ReadSheet(func(row func(sheet.Row) error) error {
 		return supervisor.ReadTable(ctx, supervisor.Import{Path: path}, row)
 	})
+}
+
+// isTable tells by its titles whether a file is a table of particulars.
+func isTable(ctx context.Context, path string) (is bool) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	first := true
+	supervisor.ReadTable(ctx, supervisor.Import{Path: path}, func(r sheet.Row) error { // what goes wrong says no
+		if first {
+			first, is = false, particulars.Known(r)
+			stop()
+		}
+		return nil
+	})
+	return is
 }
 
 // load takes from the season what earlier imports kept. A dry run has no writer, and perhaps no season.
@@ -79,11 +102,11 @@ func (b *beside) load(ctx context.Context, dir string, w *season.Writer) error {
 		return nil
 	}
 	var err error
-	if b.maps, err = s.LandmarkMaps(ctx); err != nil || b.pseudonyms == nil {
+	if b.maps, err = s.LandmarkMaps(ctx); err != nil {
 		return err
 	}
 	text, err := s.Setting(ctx, settingPseudonyms)
-	if err != nil {
+	if err != nil || text == "" && !b.hides {
 		return err
 	}
 	if b.pseudonyms, err = particulars.ParsePseudonyms(text); err != nil {
@@ -104,7 +127,7 @@ func (b *beside) options(file string, o recording.Options) (recording.Options, e
 
 // hide gives the players pseudonyms, where that was asked for.
 func (b *beside) hide(p *recording.Prepared) {
-	if b.pseudonyms == nil {
+	if !b.hides {
 		return
 	}
 	for _, one := range p.All() {
@@ -114,14 +137,29 @@ func (b *beside) hide(p *recording.Prepared) {
 	}
 }
 
-// edit makes the edits that are known of a stored recording, and gives them. In a dry run the serves have no ids: then
-// they are told by their numbers.
-func (b *beside) edit(ctx context.Context, w *season.Writer, file string, p *recording.Prepared, ids []motion.ServeID) (
-	[]season.Edit, error) {
+// called is what a season that keeps pseudonyms calls a player.
+func (b *beside) called(name string) string {
+	if b.pseudonyms == nil || slices.Contains(b.players, name) {
+		return name
+	}
+	return b.pseudonyms.Of(name, b.players)
+}
+
+// edit makes the edits that are known of a stored recording, and gives them; a recording whose file holds others has
+// the name part in the tables. In a dry run the serves have no ids: then they are told by their numbers. Where changes
+// by hand are still to be made, the recording waits for them.
+func (b *beside) edit(ctx context.Context, w *season.Writer, file, part string, p *recording.Prepared,
+	ids []motion.ServeID) ([]season.Edit, error) {
+	about := p.Understanding
+	about.Part = part
+	if b.HasChanges() {
+		b.waiting = append(b.waiting, waiting{file, about})
+		return nil, nil
+	}
 	for i := len(ids); i < len(p.Serves); i++ {
 		ids = append(ids, motion.ServeID("serve "+strconv.Itoa(i+1)))
 	}
-	edits, notes := b.Edits(file, &p.Understanding, p.Serves, ids)
+	edits, notes := b.known(file, &about, p.Serves, ids)
 	p.Understanding.Notes = append(p.Understanding.Notes, notes...)
 	if w == nil {
 		return edits, nil
@@ -130,20 +168,27 @@ func (b *beside) edit(ctx context.Context, w *season.Writer, file string, p *rec
 	return edits, err
 }
 
-// enforce makes those of some edits that are not in force, and tells how many.
+// known gives what is known of a recording that was read, with its player called as the season does.
+func (b *beside) known(file string, about *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
+	[]season.Edit, []recording.Note) {
+	edits, notes := b.Edits(file, about, serves, ids)
+	if b.hides {
+		for i, e := range edits {
+			edits[i] = particulars.Called(e, b.called)
+		}
+	}
+	return edits, notes
+}
+
+// enforce makes those of some edits that say what is not so already, and tells how many.
 func enforce(ctx context.Context, w *season.Writer, edits []season.Edit) (int, error) {
 	var new []season.Edit
-	said := map[string][]season.Made{}
 	for _, e := range edits {
-		made, known := said[e.Subject]
-		if !known {
-			var err error
-			if made, err = w.Season.Edits(ctx, e.Subject); err != nil {
-				return 0, err
-			}
-			said[e.Subject] = made
+		said, err := w.Says(ctx, e)
+		if err != nil {
+			return 0, err
 		}
-		if !inForce(made, e) {
+		if !said {
 			new = append(new, e)
 		}
 	}
@@ -154,60 +199,22 @@ func enforce(ctx context.Context, w *season.Writer, edits []season.Edit) (int, e
 	return len(new), err
 }
 
-// ofStored gives what the tables know of the recordings that a season has.
-func (b *beside) ofStored(ctx context.Context, s *season.Season) (edits []season.Edit, notes []recording.Note,
-	err error) {
-	c, err := s.Snapshot(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	serves := make([][]catalogue.Serve, len(c.Recordings()))
-	for row := range c.Rows() {
-		s := c.Row(row)
-		serves[s.Recording] = append(serves[s.Recording], s)
-	}
-	for i, r := range c.Recordings() {
-		more, said := b.OfStored(r, serves[i])
-		edits, notes = append(edits, more...), append(notes, said...)
-	}
-	return edits, notes, nil
-}
-
-// inForce reports whether the last edit of a field that was not undone says the same.
-func inForce(made []season.Made, e season.Edit) bool {
-	for _, m := range made {
-		if m.Target == e.Target && m.Field == e.Field && m.Undone.IsZero() {
-			return m.Value == e.Value
-		}
-	}
-	return false
-}
-
 // keep keeps what later imports will want.
 func (b *beside) keep(ctx context.Context, w *season.Writer, set string, byHand map[string]string) error {
 	if w == nil {
 		return nil
 	}
-	if err := w.KeepLandmarkMap(ctx, set, byHand); err != nil || b.pseudonyms == nil {
+	if err := w.KeepLandmarkMap(ctx, set, byHand); err != nil {
 		return err
 	}
-	return w.SetSetting(ctx, settingPseudonyms, b.pseudonyms.Text())
+	return b.keepPseudonyms(ctx, w)
 }
 
-// unused tells of each table the rows that were about nothing.
-func (j importing) unused(b *beside) {
-	for i, s := range b.Sheets {
-		places := s.Unused()
-		if len(places) == 0 {
-			continue
-		}
-		const most = 20
-		text := strings.Join(places[:min(len(places), most)], ", ")
-		if more := len(places) - most; more > 0 {
-			text += fmt.Sprintf(" and %d more", more)
-		}
-		fmt.Fprintf(j.errOut, "tossline: %s: no recording or serve was found for %s\n", j.sheets[i], text)
+func (b *beside) keepPseudonyms(ctx context.Context, w *season.Writer) error {
+	if b.pseudonyms == nil {
+		return nil
 	}
+	return w.SetSetting(ctx, settingPseudonyms, b.pseudonyms.Text())
 }
 
 // parseLength reads left_hip,left_knee=0.43; "" is none.

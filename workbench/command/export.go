@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -20,7 +21,7 @@ import (
 func newExport() *cobra.Command {
 	var dir, name, format, path string
 	c := &cobra.Command{
-		Use:   "export --season DIR --table serves|events|measures|frames|signals -o FILE",
+		Use:   "export --season DIR --table NAME -o FILE",
 		Short: "Write a table of a season as CSV, Parquet or Arrow",
 		Long: `Export writes one table of a season to a file, for any other tool.
 
@@ -29,12 +30,17 @@ func newExport() *cobra.Command {
   measures  a row per serve: every measure with its basis, or the reason why it is missing
   frames    a row per frame of every serve: time and the coordinates of each landmark, metres
   signals   a row per value of what was recorded beside the points, such as force plates: signal, unit, time
+  changes   a row per change by hand: what was changed, value, when, and when it was taken back
+  groups    a row per serve of each group that was kept
+
+What leaves comes back with import: frames as recordings; serves, events, changes and groups by --particulars. Measures
+and signals leave only.
 
 Units and definitions are in the metadata of Parquet and Arrow files; column names end in the unit. In CSV, texts that
 a spreadsheet would take for a formula begin with an apostrophe.
 
 With --format c3d, -o names a folder: every recording becomes a C3D file there, with its frames, events and signals.`,
-		Example: `  tossline export --season club --table measures --format csv -o measures.csv
+		Example: `  tossline export --season club --table measures -o measures.csv
   tossline export --season club --table frames -o frames.parquet
   tossline export --season club --table frames --format c3d -o takes`,
 		Args: cobra.NoArgs,
@@ -66,7 +72,7 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 		},
 	}
 	c.Flags().StringVar(&dir, "season", "", "the season folder")
-	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames or signals")
+	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames, signals, changes or groups")
 	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE); of frames, c3d")
 	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
 	required(c, "season", "table", "output")
@@ -75,9 +81,23 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 
 // contentOf gives a table of a season.
 func contentOf(ctx context.Context, s *season.Season, c *catalogue.Catalogue, name string) (export.Content, error) {
-	if name == "signals" {
+	switch name {
+	case "signals":
 		of := func(recording string) ([]frames.Signal, error) { return s.Signals(ctx, recording) }
 		return export.Signals(ctx, c, of), nil
+	case "changes":
+		made, err := s.Edits(ctx, "")
+		if err != nil {
+			return export.Content{}, err
+		}
+		slices.Reverse(made)
+		return export.Changes(c, made)
+	case "groups":
+		groups, err := s.Groups(ctx)
+		if err != nil {
+			return export.Content{}, err
+		}
+		return export.Groups(c, groups)
 	}
 	return export.Of(ctx, c, name)
 }

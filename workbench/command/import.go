@@ -130,8 +130,11 @@ type importing struct {
 
 // importReport is the JSON of the command. Fields may be added and are never renamed.
 type importReport struct {
-	Files       []fileReport  `json:"files"`
-	Particulars []season.Edit `json:"particulars,omitempty"` // of stored recordings, where tables came without a file
+	Files       []fileReport   `json:"files"`
+	Particulars []season.Edit  `json:"particulars,omitempty"` // of recordings that were stored before
+	Changes     []season.Edit  `json:"changes,omitempty"`     // made by hand elsewhere, that come into force here
+	Groups      []season.Group `json:"groups,omitempty"`      // with the serves that come into them
+	NotFound    []string       `json:"not_found,omitempty"`   // rows of tables for which there is no recording or serve
 }
 
 // fileReport says what was understood of one file and what became of it.
@@ -153,6 +156,9 @@ type fileReport struct {
 
 	Particulars []season.Edit `json:"particulars"` // of players and serves, from beside the file
 }
+
+// stored tells whether the season has the recording.
+func (r *fileReport) stored() bool { return r.Outcome != "" }
 
 type serveReport struct {
 	Serve  motion.ServeID `json:"serve,omitempty"` // empty where nothing was stored
@@ -185,77 +191,39 @@ func (j importing) run(ctx context.Context, files []string) error {
 			return j.stopped(ctx, report)
 		}
 		found, err := j.file(ctx, w, known, path)
-		if err != nil && ctx.Err() != nil {
+		if err != nil && ctx.Err() != nil && !found[0].stored() {
 			return j.stopped(ctx, report)
 		}
 		if err != nil {
 			failed = true
 			found[0].Error = err.Error()
-			if !j.asJSON {
-				fmt.Fprintf(j.errOut, "tossline: %v\n", err)
-			}
 		}
 		report.Files = append(report.Files, found...)
-		if err == nil && !j.asJSON {
-			for _, one := range found {
+		if j.asJSON {
+			continue
+		}
+		for _, one := range found {
+			if one.Understood != nil {
 				j.tell(one)
 			}
 		}
-	}
-	if len(files) == 0 {
-		if err := j.applyTo(ctx, w, known, &report); err != nil {
-			return err
+		if err != nil {
+			fmt.Fprintf(j.errOut, "tossline: %v\n", err)
 		}
 	}
-	if !j.asJSON {
-		j.unused(known)
-	}
+	unsettled := j.settle(ctx, w, known, len(files) == 0, &report)
+	report.NotFound = append(report.NotFound, j.unused(known)...)
 	if j.asJSON {
 		if err := j.print(report); err != nil {
 			return err
 		}
 	}
+	if unsettled != nil {
+		return unsettled
+	}
 	if failed {
 		return errTold
 	}
-	return nil
-}
-
-// applyTo says what the tables know of the recordings that the season has.
-func (j importing) applyTo(ctx context.Context, w *season.Writer, known *beside, report *importReport) error {
-	s := (*season.Season)(nil)
-	if w != nil {
-		s = w.Season
-	} else {
-		opened, err := season.Open(j.dir)
-		if err != nil {
-			return err
-		}
-		defer opened.Close()
-		s = opened
-	}
-	edits, notes, err := known.ofStored(ctx, s)
-	if err != nil {
-		return err
-	}
-	changed := 0
-	if w != nil {
-		if changed, err = enforce(ctx, w, edits); err != nil {
-			return err
-		}
-	}
-	report.Particulars = edits
-	if j.asJSON {
-		return nil
-	}
-	for _, n := range notes {
-		fmt.Fprintf(j.errOut, "tossline: %s\n", noteText(n))
-	}
-	outcome := fmt.Sprintf("%d changed", changed)
-	if j.dry {
-		outcome = "nothing stored"
-	}
-	fmt.Fprintf(j.out, "%s said of recordings, players and serves; %s\n", words.Count(len(edits), "particular"), outcome)
 	return nil
 }
 
@@ -303,13 +271,16 @@ func (j importing) file(ctx context.Context, w *season.Writer, known *beside, pa
 	}
 	read, err := supervisor.Prepare(ctx, ask)
 	if err != nil {
-		if _, other := readSheet(ctx, path); other == nil && ctx.Err() == nil {
-			err = fmt.Errorf("%s is no recording, but a table of what is known of recordings and serves; bring it in with "+
-				"--particulars %s", name, path)
+		if isTable(ctx, path) {
+			err = fmt.Errorf("%w (a table of what is known of recordings and serves comes in with --particulars %s)", err, path)
 		}
 		return refused, err
 	}
 	defer read.Close()
+	var parts []string // as the tables call them: with names of players
+	for _, p := range read.All() {
+		parts = append(parts, p.Understanding.Part)
+	}
 	known.hide(&read.Prepared)
 	var reports []fileReport
 	for _, p := range read.All() {
@@ -335,11 +306,17 @@ func (j importing) file(ctx context.Context, w *season.Writer, known *beside, pa
 		}
 	}
 	for i, p := range read.All() {
-		if reports[i].Particulars, err = known.edit(ctx, w, name, p, ids[i]); err != nil {
-			return refused, err
+		if reports[i].Particulars, err = known.edit(ctx, w, name, parts[i], p, ids[i]); err != nil {
+			break
 		}
 	}
-	return reports, known.keep(ctx, w, read.Understanding.Landmarks.Set, j.options.Map)
+	if err == nil {
+		err = known.keep(ctx, w, read.Understanding.Landmarks.Set, j.options.Map)
+	}
+	if err != nil && w != nil {
+		err = fmt.Errorf("%s is stored, but not all that is known of it: %w", name, err)
+	}
+	return reports, err
 }
 
 func (r *fileReport) understand(p *recording.Prepared) {

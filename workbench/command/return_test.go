@@ -1,0 +1,268 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"tossline/datasets/season"
+	"tossline/kernel/motion"
+)
+
+// Tables that leave a season and come back.
+var returning = []string{"serves", "events", "changes", "groups"}
+
+// exported writes a table of a season and gives its path.
+func exported(t *testing.T, dir, table, format string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), table+"."+format)
+	ok(t, "export", "--season", dir, "--table", table, "--format", format, "-o", path)
+	return path
+}
+
+func text(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// withTables gives the flags that bring the tables of a season back.
+func withTables(t *testing.T, dir, format string) (flags []string) {
+	for _, table := range returning {
+		flags = append(flags, "--particulars", exported(t, dir, table, format))
+	}
+	return flags
+}
+
+// correctedSeason has two takes and changes by hand of every kind, some of them undone, and groups.
+func correctedSeason(t *testing.T, takes ...string) (dir string) {
+	t.Helper()
+	dir = filepath.Join(t.TempDir(), "club")
+	ok(t, append([]string{"import", "--season", dir, "--session", "2026-03-14", "--player", "Tuva Brandt",
+		"--height", "1.8", "--fact", "level=club"}, takes...)...)
+	ctx := context.Background()
+	w, err := season.OpenForWriting(dir, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	must := func(edits []season.Edit, err error) int64 {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		batch, err := w.Edit(ctx, edits...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return batch
+	}
+	c, err := w.Snapshot(ctx)
+	if err != nil || c.Rows() != 4 {
+		t.Fatal(c.Rows(), err)
+	}
+	var ids []motion.ServeID
+	for row := range c.Rows() {
+		ids = append(ids, c.Row(row).ID)
+	}
+	contact := func(i int) float64 { return c.Row(i).ContactS() }
+	on := func(target season.Target, subject, field, value string) season.Edit {
+		return season.Edit{Target: target, Subject: subject, Field: field, Value: value}
+	}
+	must([]season.Edit{season.MoveEvent(ids[0], motion.Contact, contact(0)+0.0123),
+		on(season.OnServe, string(ids[0]), "event.trophy", "")}, nil)
+	must([]season.Edit{season.Discard(ids[1], "=a \"let\", he said"),
+		on(season.OnServe, string(ids[1]), "outcome", "-net")}, nil)
+	must([]season.Edit{season.Discard(ids[0], "a let")}, nil)
+	must([]season.Edit{on(season.OnServe, string(ids[0]), "discarded", "")}, nil)
+	undone := must([]season.Edit{on(season.OnServe, string(ids[0]), "serve_type", "kick")}, nil)
+	if err := w.Undo(ctx, undone); err != nil {
+		t.Fatal(err)
+	}
+	first, second := season.RecordingOf(ids[0]), season.RecordingOf(ids[3])
+	must([]season.Edit{on(season.OnServe, string(ids[0]), "stance_type", "pinpoint"),
+		on(season.OnServe, string(ids[0]), "ball_speed_m_s", "41.5"),
+		on(season.OnRecording, second, "session", "2026-04-01"), on(season.OnRecording, second, "player", "Oriel Nash"),
+		on(season.OnPlayer, "Oriel Nash", "birth_year", "2009"), on(season.OnPlayer, "Tuva Brandt", "height_m", "1.81")}, nil)
+	s := c.Row(0)
+	must([]season.Edit{on(season.OnServe, string(ids[0]), "stretch", fmt.Sprintf("%d-%d", s.First+3, s.Last-2))}, nil)
+	edits, whole, err := w.Merge(ctx, ids[2], ids[3])
+	must(edits, err)
+	edits, parts, err := w.Split(ctx, whole, (contact(2)+contact(3))/2)
+	must(edits, err)
+	must([]season.Edit{on(season.OnServe, string(parts[1]), "court_side", "ad")}, nil)
+	must(w.Recut(ctx, first, motion.HandLeft))
+	for name, serves := range map[string][]motion.ServeID{"finals, day 1": {parts[1], ids[0]}, "=all": ids} {
+		if err := w.SaveGroup(ctx, season.Group{Name: name, Serves: serves}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+// whenMade are the columns of a table of changes that tell when each was made and with which.
+var whenMade = regexp.MustCompile(`(?m),\d+,[-0-9T:.]+Z,[-0-9T:.]*Z?$`)
+
+// shown is what a season exports, without what tells it from others: times of changes and what is not in force.
+func shown(t *testing.T, dir string) map[string]string {
+	all := map[string]string{}
+	for _, table := range []string{"serves", "events", "measures", "frames", "groups", "changes"} {
+		all[table] = text(t, exported(t, dir, table, "csv"))
+	}
+	all["changes"] = whenMade.ReplaceAllString(all["changes"], "")
+	return all
+}
+
+// TestSeasonComesBack brings the tables that a corrected season exports into a fresh one with the same files, in every
+// format. Then both show the same, and export the same.
+func TestSeasonComesBack(t *testing.T) {
+	takes := []string{write(t, "one.csv", takeAsCSV(nil)), write(t, "two.csv", takeAsCSV(func(i int, line string) string {
+		if i == 0 {
+			return strings.Replace(line, ".", ".0", 1)
+		}
+		return line
+	}))}
+	dir := correctedSeason(t, takes...)
+	want := shown(t, dir)
+	var last map[string]string
+	for _, format := range []string{"csv", "parquet", "arrow"} {
+		other := filepath.Join(t.TempDir(), "other")
+		s := run(append(append([]string{"import", "--season", other}, withTables(t, dir, format)...), takes...)...)
+		if s.code != 0 || s.err != "" {
+			t.Fatalf("%s: exit code %d, said %s", format, s.code, s.err)
+		}
+		got := shown(t, other)
+		for _, table := range []string{"serves", "events", "measures", "frames", "groups"} {
+			if got[table] != want[table] {
+				t.Errorf("%s: %s came back as\n%.3000s\nwas\n%.3000s", format, table, got[table], want[table])
+			}
+		}
+		if last != nil && got["changes"] != last["changes"] {
+			t.Errorf("%s: changes are\n%s\nin another format\n%s", format, got["changes"], last["changes"])
+		}
+		last = got
+
+		// What came back says the same again: nothing changes, here or in a third season.
+		again := ok(t, append([]string{"import", "--season", other}, withTables(t, dir, format)...)...)
+		if regexp.MustCompile(`; [1-9]\d* `).MatchString(again) {
+			t.Errorf("%s: again: %s", format, again)
+		}
+		third := filepath.Join(t.TempDir(), "third")
+		ok(t, append([]string{"import", "--season", third, "--particulars", exported(t, other, "serves", format),
+			"--particulars", exported(t, other, "changes", format), "--particulars", exported(t, other, "groups", format)},
+			takes...)...)
+		for table, text := range shown(t, third) {
+			if text != got[table] {
+				t.Errorf("%s: %s of a third season\n%.3000s\nwant\n%.3000s", format, table, text, got[table])
+			}
+		}
+	}
+}
+
+// TestChangesAreOneBatch brings changes into a season that had the recordings, and takes them back.
+func TestChangesAreOneBatch(t *testing.T) {
+	take := write(t, "one.csv", takeAsCSV(nil))
+	second := write(t, "two.csv", append(takeAsCSV(nil), '\n'))
+	dir, other := correctedSeason(t, take, second), filepath.Join(t.TempDir(), "other")
+	ok(t, "import", "--season", other, "--player", "Tuva Brandt", take)
+	before := shown(t, other)
+	changes := exported(t, dir, "changes", "parquet")
+	dry := run("import", "--season", other, "--particulars", changes, "--dry-run")
+	s := run("import", "--season", other, "--particulars", changes)
+	if s.code != 0 || !regexp.MustCompile(`\d+ changes by hand in .*changes.parquet; \d+ made`).MatchString(s.out) {
+		t.Errorf("exit code %d, printed %s", s.code, s.out)
+	}
+	if !strings.Contains(dry.out, "nothing stored") || dry.err != s.err {
+		t.Errorf("dry run: printed %s, said %s", dry.out, dry.err)
+	}
+	if !strings.Contains(s.err, "no recording or serve was found for row") {
+		t.Errorf("said %s", s.err)
+	}
+	w, err := season.OpenForWriting(other, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := w.History(context.Background(), "", 10)
+	if err != nil || len(made) != 1 {
+		t.Fatalf("%d batches, %v", len(made), err)
+	}
+	if err := w.Undo(context.Background(), made[0].Number); err != nil {
+		t.Fatal(err)
+	}
+	w.Close()
+	after := shown(t, other)
+	for _, table := range []string{"serves", "events", "measures"} {
+		if after[table] != before[table] {
+			t.Errorf("undone: %s\n%s\nwant\n%s", table, after[table], before[table])
+		}
+	}
+}
+
+// TestChangesAreChecked gives tables of changes with something wrong in them: nothing of such a table is stored.
+func TestChangesAreChecked(t *testing.T) {
+	dir := imported(t)
+	serve := strings.Split(strings.Split(text(t, exported(t, dir, "serves", "csv")), "\n")[1], "\"")[1]
+	const titles = "target,subject,field,value,batch\n"
+	good := "serve," + serve + ",serve_type,kick,1\n"
+	for name, c := range map[string]struct{ rows, want string }{
+		"no such value":  {good + "serve," + serve + ",court_side,middle,2\n", "line 3: serve " + serve + `: "middle"`},
+		"no such field":  {good + "serve," + serve + ",colour,red,2\n", `line 3: a serve has no field "colour"`},
+		"no such target": {good + "court,3,surface,clay,2\n", `line 3: a court has no field "surface"`},
+		"out of order":   {"serve," + serve + ",event.contact,999,2\n" + good, "line 2: contact at 999.00 s"},
+		"no subject":     {good + "serve,,serve_type,flat,2\n", "line 3: a change needs"},
+		"no batch":       {good + "serve," + serve + ",serve_type,flat,first\n", "line 3: column batch: expected"},
+	} {
+		before := shown(t, dir)
+		s := run("import", "--season", dir, "--particulars", write(t, "changes.csv", []byte(titles+c.rows)))
+		if s.code == 0 || !strings.Contains(s.err, "changes.csv: "+c.want) {
+			t.Errorf("%s: exit code %d, said %s, want %s", name, s.code, s.err, c.want)
+		}
+		if after := shown(t, dir); after["serves"] != before["serves"] || after["changes"] != before["changes"] {
+			t.Errorf("%s: something was stored", name)
+		}
+	}
+	// By batch, whatever the order of the rows; what was undone does not count.
+	said := func(kind, batch string) string { return "serve," + serve + ",serve_type," + kind + "," + batch + "\n" }
+	ok(t, "import", "--season", dir, "--particulars", write(t, "changes.csv", []byte(
+		"Target,Subject,Field,Value,batch,undone_at\n"+said("slice", "2")+said("kick", "1")+said("flat", "3,yesterday"))))
+	if serves := text(t, exported(t, dir, "serves", "csv")); !strings.Contains(serves, `"slice"`) {
+		t.Errorf("serves %s", serves)
+	}
+}
+
+// TestGroupsComeIn puts serves into groups by their number, by contact and by id; those that are there stay.
+func TestGroupsComeIn(t *testing.T) {
+	dir := imported(t)
+	rows := strings.Split(text(t, exported(t, dir, "serves", "csv")), "\n")
+	id := func(i int) string { return strings.Split(rows[i], "\"")[1] }
+	groups := write(t, "groups.csv", []byte("group,file,serve\nlate,take.csv,2\nlate,take.csv,3\nboth,,"+id(2)+
+		"\nboth,take,1\nnobody,take.csv,gone-1\n"))
+	s := run("import", "--season", dir, "--particulars", groups)
+	if s.code != 0 || !strings.Contains(s.out, "group late: 1 serve; 1 added") ||
+		!strings.Contains(s.out, "group both: 2 serves; 2 added") || strings.Contains(s.out, "nobody") ||
+		!strings.Contains(s.err, "line 3: there is no such serve in take.csv") ||
+		!strings.Contains(s.err, "no recording or serve was found for line 6") {
+		t.Errorf("exit code %d: %s%s", s.code, s.out, s.err)
+	}
+	out := text(t, exported(t, dir, "groups", "csv"))
+	var got []string
+	for _, line := range strings.Split(strings.TrimSpace(out), "\n")[1:] {
+		got = append(got, strings.Join(strings.Split(line, ",")[:2], " "))
+	}
+	want := []string{`"both" "` + id(2) + `"`, `"both" "` + id(1) + `"`, `"late" "` + id(2) + `"`}
+	if !slices.Equal(got, want) {
+		t.Errorf("groups %v, want %v", got, want)
+	}
+	more := write(t, "more.csv", []byte("group,file,serve\nlate,take.csv,1\n"))
+	if out := ok(t, "import", "--season", dir, "--particulars", more); !strings.Contains(out, "2 serves; 1 added") {
+		t.Errorf("more: %s", out)
+	}
+}

@@ -1,0 +1,242 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"tossline/datasets/catalogue"
+	"tossline/datasets/recording"
+	"tossline/datasets/season"
+	"tossline/kernel/motion"
+	"tossline/kernel/words"
+)
+
+// settle does with tables what takes all recordings to be there: it makes the changes by hand, puts serves into groups,
+// and says what is known of the recordings that waited for the changes, or of all where no file was given.
+func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, all bool, report *importReport) error {
+	if !all && !known.HasChanges() && !known.HasGroups() {
+		return nil
+	}
+	ctx = context.WithoutCancel(ctx) // what is stored gets what is known of it
+	s, done, err := j.settled(w)
+	if err != nil || s == nil {
+		return err
+	}
+	defer done()
+	if err := j.makeChanges(ctx, s, w, known, report); err != nil {
+		return err
+	}
+	stored, err := byRecording(ctx, s)
+	if err != nil {
+		return err
+	}
+	if err := j.group(ctx, s, w, known, stored, report); err != nil {
+		return err
+	}
+	of := known.ofWaiting
+	if all {
+		of = known.ofStored
+	}
+	edits, notes := of(stored)
+	if err := j.particulars(ctx, w, edits, notes, report); err != nil || w == nil {
+		return err
+	}
+	return known.keepPseudonyms(ctx, w)
+}
+
+// settled opens the season where a dry run has not; it gives none where there is none.
+func (j importing) settled(w *season.Writer) (s *season.Season, done func(), err error) {
+	if w != nil {
+		return w.Season, func() {}, nil
+	}
+	if !season.Exists(j.dir) {
+		return nil, nil, nil
+	}
+	s, err = season.Open(j.dir)
+	return s, func() { s.Close() }, err
+}
+
+// makeChanges makes the changes by hand of each table, all of a table or none.
+func (j importing) makeChanges(ctx context.Context, s *season.Season, w *season.Writer, known *beside,
+	report *importReport) error {
+	coming := map[string]bool{}
+	if w == nil {
+		for _, one := range known.waiting {
+			coming[one.about.Recording] = true
+		}
+	}
+	for i, sheet := range known.Sheets {
+		if sheet.Changes() == 0 {
+			continue
+		}
+		edits, err := sheet.Adopt(ctx, s, known.called, coming)
+		if err != nil {
+			return fmt.Errorf("%s: %w", j.sheets[i], err)
+		}
+		if w != nil && len(edits) > 0 {
+			if _, err := w.Edit(ctx, edits...); err != nil {
+				return fmt.Errorf("%s: %w", j.sheets[i], err)
+			}
+		}
+		report.Changes = append(report.Changes, edits...)
+		j.say("%s by hand in %s; %s", words.Count(sheet.Changes(), "change"), j.sheets[i],
+			j.outcome(len(edits), "made"))
+	}
+	return nil
+}
+
+// storedRecording is a recording of the season with its serves, in the order of time.
+type storedRecording struct {
+	catalogue.Recording
+	serves []catalogue.Serve
+}
+
+func byRecording(ctx context.Context, s *season.Season) ([]storedRecording, error) {
+	c, err := s.Snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]storedRecording, len(c.Recordings()))
+	for i, r := range c.Recordings() {
+		all[i].Recording = r
+	}
+	for row := range c.Rows() {
+		serve := c.Row(row)
+		all[serve.Recording].serves = append(all[serve.Recording].serves, serve)
+	}
+	return all, nil
+}
+
+// ofStored gives what the tables know of the recordings that the season has.
+func (b *beside) ofStored(stored []storedRecording) (edits []season.Edit, notes []recording.Note) {
+	for _, r := range stored {
+		more, said := b.OfStored(r.Recording, r.serves)
+		edits, notes = append(edits, more...), append(notes, said...)
+	}
+	return edits, notes
+}
+
+// ofWaiting gives what the tables know of the recordings that waited. In a dry run they may not be there.
+func (b *beside) ofWaiting(stored []storedRecording) (edits []season.Edit, notes []recording.Note) {
+	for _, one := range b.waiting {
+		i := slices.IndexFunc(stored, func(r storedRecording) bool { return r.ID == one.about.Recording })
+		if i < 0 {
+			continue
+		}
+		serves, ids := make([]motion.Serve, len(stored[i].serves)), make([]motion.ServeID, len(stored[i].serves))
+		for k, s := range stored[i].serves {
+			serves[k], ids[k] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
+		}
+		more, said := b.known(one.file, &one.about, serves, ids)
+		edits, notes = append(edits, more...), append(notes, said...)
+	}
+	return edits, notes
+}
+
+// particulars makes what is known of recordings, players and serves so.
+func (j importing) particulars(ctx context.Context, w *season.Writer, edits []season.Edit, notes []recording.Note,
+	report *importReport) error {
+	changed := 0
+	if w != nil {
+		var err error
+		if changed, err = enforce(ctx, w, edits); err != nil {
+			return err
+		}
+	}
+	report.Particulars = edits
+	for _, n := range notes {
+		report.NotFound = append(report.NotFound, noteText(n))
+		if !j.asJSON {
+			fmt.Fprintf(j.errOut, "tossline: %s\n", noteText(n))
+		}
+	}
+	if len(edits) == 0 && len(report.Changes)+len(report.Groups) > 0 {
+		return nil
+	}
+	j.say("%s said of recordings, players and serves; %s", words.Count(len(edits), "particular"),
+		j.outcome(changed, "changed"))
+	return nil
+}
+
+// group puts serves into the groups that the tables name; those that are in them stay.
+func (j importing) group(ctx context.Context, s *season.Season, w *season.Writer, known *beside,
+	stored []storedRecording, report *importReport) error {
+	if !known.HasGroups() {
+		return nil
+	}
+	for _, r := range stored {
+		known.Choose(r.Recording, r.serves)
+	}
+	there, err := s.Groups(ctx)
+	if err != nil {
+		return err
+	}
+	for _, g := range known.Groups() {
+		was := 0
+		if i := slices.IndexFunc(there, func(t season.Group) bool { return t.Name == g.Name }); i >= 0 {
+			was = len(there[i].Serves)
+			g.Serves = union(there[i].Serves, g.Serves)
+		}
+		added := len(g.Serves) - was
+		if w != nil && added > 0 {
+			if err := w.SaveGroup(ctx, g); err != nil {
+				return err
+			}
+		}
+		report.Groups = append(report.Groups, g)
+		j.say("group %s: %s; %s", g.Name, words.Count(len(g.Serves), "serve"), j.outcome(added, "added"))
+	}
+	return nil
+}
+
+// union is a with what b has more.
+func union(a, b []motion.ServeID) []motion.ServeID {
+	has := map[motion.ServeID]bool{}
+	for _, id := range a {
+		has[id] = true
+	}
+	all := slices.Clone(a)
+	for _, id := range b {
+		if !has[id] {
+			all = append(all, id)
+		}
+	}
+	return all
+}
+
+// outcome says how many were changed, or that a dry run changes nothing.
+func (j importing) outcome(n int, done string) string {
+	if j.dry {
+		return "nothing stored"
+	}
+	return fmt.Sprintf("%d %s", n, done)
+}
+
+// say prints a line for a person.
+func (j importing) say(format string, args ...any) {
+	if !j.asJSON {
+		fmt.Fprintf(j.out, format+"\n", args...)
+	}
+}
+
+// unused lists of each table the rows that were about nothing, and tells them.
+func (j importing) unused(b *beside) (all []string) {
+	for i, s := range b.Sheets {
+		places := s.Unused()
+		for _, place := range places {
+			all = append(all, j.sheets[i]+", "+place)
+		}
+		if len(places) == 0 || j.asJSON {
+			continue
+		}
+		const most = 20
+		text := strings.Join(places[:min(len(places), most)], ", ")
+		if more := len(places) - most; more > 0 {
+			text += fmt.Sprintf(" and %d more", more)
+		}
+		fmt.Fprintf(j.errOut, "tossline: %s: no recording or serve was found for %s\n", j.sheets[i], text)
+	}
+	return all
+}
