@@ -14,20 +14,21 @@ import (
 // Column is one named column, made by Number, Integer, Text, Date, Time or Flag for [New] and [Table.With].
 type Column struct {
 	field arrow.Field
-	array arrow.Array
+	given values
 }
 
-// whole is the column's array; the zero Column is an empty number column.
-func (c Column) whole() arrow.Array {
-	if c.array == nil {
-		return nulls(arrow.PrimitiveTypes.Float64, 0)
+// values is what the column holds; the zero Column is an empty number column.
+func (c Column) values() values {
+	if c.given.array == nil {
+		return values{array: nulls(arrow.PrimitiveTypes.Float64, 0)}
 	}
-	return c.array
+	return c.given
 }
 
 // Number makes a column of numbers in a unit ("" for none). NaN becomes null. The values are copied.
 func Number(name, unit string, values []float64) Column {
-	c := Column{arrow.Field{Name: name, Nullable: true}, numberArray(values)}
+	c := Column{field: arrow.Field{Name: name, Nullable: true}}
+	c.given.array = numberArray(values)
 	return c.set("unit", unit)
 }
 
@@ -40,6 +41,9 @@ func Integer(name string, values []int64) Column {
 
 // Text makes a column of texts. "" becomes null. The values are copied.
 func Text(name string, values []string) Column {
+	if c, ok := wordColumn(name, values); ok {
+		return c
+	}
 	b := array.NewStringBuilder(memory.DefaultAllocator)
 	b.Reserve(len(values))
 	size := 0
@@ -102,11 +106,43 @@ const secondsADay = 86400
 var timestampType = arrowstream.Instant
 
 func column(name string, b array.Builder) Column {
-	return Column{arrow.Field{Name: name, Type: b.Type(), Nullable: true}, b.NewArray()}
+	c := Column{field: arrow.Field{Name: name, Type: b.Type(), Nullable: true}}
+	c.given.array = b.NewArray()
+	return c
+}
+
+// maxWords is how many texts a column of words has at most.
+const maxWords = 255
+
+// wordColumn makes a column of texts of which there are few: a byte for each row, where a season's table of measures
+// has a hundred such columns.
+func wordColumn(name string, texts []string) (Column, bool) {
+	list := array.NewStringBuilder(memory.DefaultAllocator)
+	known := map[string]byte{"": 0}
+	words := make([]byte, len(texts))
+	for i, text := range texts {
+		if i > 0 && text == texts[i-1] {
+			words[i] = words[i-1]
+			continue
+		}
+		word, ok := known[text]
+		if !ok {
+			if len(known) > maxWords {
+				return Column{}, false
+			}
+			word = byte(len(known))
+			known[text] = word
+			list.Append(text)
+		}
+		words[i] = word
+	}
+	c := column(name, list)
+	c.given.words = words
+	return c, true
 }
 
 func (c Column) set(key, value string) Column {
-	c.field.Type = c.whole().DataType()
+	c.field.Type = c.values().array.DataType()
 	c.field.Metadata = withMeta(c.field.Metadata, key, value)
 	return c
 }

@@ -20,7 +20,7 @@ func (t Table) With(columns ...Column) Table {
 		places[f.Name] = i
 	}
 	for _, c := range columns {
-		added := values{array: c.whole()}
+		added := c.values()
 		if len(all) > 0 && added.len() != all[0].len() {
 			return failed("column %q has %d rows, the table %d; they must be equally long",
 				c.field.Name, added.len(), all[0].len())

@@ -56,7 +56,7 @@ func New(columns ...Column) Table {
 	fields := make([]arrow.Field, len(columns))
 	all := make([]values, len(columns))
 	for i, c := range columns {
-		fields[i], all[i] = c.field, values{array: c.whole()}
+		fields[i], all[i] = c.field, c.values()
 		if all[i].len() != all[0].len() {
 			return failed("column %q has %d rows, %q has %d; they must be equally long",
 				c.field.Name, all[i].len(), columns[0].field.Name, all[0].len())

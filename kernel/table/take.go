@@ -6,25 +6,32 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/memory"
 )
 
-// values is one column of a table: an array, or chosen rows of one, in any order.
+// values is one column of a table: an array, or the words of one; all rows of them, or chosen ones, in any order.
 type values struct {
 	array arrow.Array
-	rows  *[]int32 // of array, -1 for a row of null; nil for all in their order
+	words []byte   // by row: place in array, counted from 1, 0 for null; nil where the array has a value for each row
+	rows  *[]int32 // of array or words, -1 for a row of null; nil for all in their order
 }
 
 func (v values) len() int {
-	if v.rows == nil {
-		return v.array.Len()
+	switch {
+	case v.rows != nil:
+		return len(*v.rows)
+	case v.words != nil:
+		return len(v.words)
 	}
-	return len(*v.rows)
+	return v.array.Len()
 }
 
 // at is the place in the array of row i of the table, or -1.
 func (v values) at(i int) int {
-	if v.rows == nil {
-		return i
+	if v.rows != nil {
+		i = int((*v.rows)[i])
 	}
-	return int((*v.rows)[i])
+	if v.words != nil && i >= 0 {
+		return int(v.words[i]) - 1
+	}
+	return i
 }
 
 // missing tells whether the column has no value in row i.
@@ -35,10 +42,17 @@ func (v values) missing(i int) bool {
 
 // gathered is the column as an array of its own.
 func (v values) gathered() arrow.Array {
-	if v.rows == nil {
-		return v.array
+	switch {
+	case v.words != nil:
+		places := make([]int32, v.len())
+		for i := range places {
+			places[i] = int32(v.at(i))
+		}
+		return gather(v.array, places)
+	case v.rows != nil:
+		return gather(v.array, *v.rows)
 	}
-	return gather(v.array, *v.rows)
+	return v.array
 }
 
 // take makes a table of the given rows; -1 gives a row of nulls. It keeps rows.
@@ -54,7 +68,7 @@ func (t Table) take(rows []int32) Table {
 			chosen = c.choose(rows)
 			through[c.rows] = chosen
 		}
-		columns[k] = values{c.array, chosen}
+		columns[k] = values{c.array, c.words, chosen}
 	}
 	return Table{schema: t.schema, columns: columns, rows: len(rows)}
 }
