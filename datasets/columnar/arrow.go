@@ -9,6 +9,7 @@ import (
 	"io"
 
 	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
@@ -40,25 +41,35 @@ func probeArrow(head []byte) bool {
 func ReadArrow(r io.Reader) (raw *recording.Raw, err error) {
 	err = guard(func() error {
 		var to *tabular.Collector
-		t, broken, err := readArrow(r, collecting(&to, ArrowName, r))
+		t, broken, err := readArrow(r, collecting(&to, ArrowName, r), arrowstream.OneDeep)
 		if err != nil {
 			return err
 		}
 		if broken != nil && t.rows == 0 {
 			return broken
 		}
-		if raw, err = to.Finish(); err == nil && broken != nil {
-			raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("row %d", t.rows),
-				Text: broken.Error() + ": what comes after is missing"})
+		if raw, err = to.Finish(); err != nil || broken == nil {
+			return err
 		}
-		return err
+		text := broken.Error() + ": what comes after is missing"
+		if broken == errUnended {
+			text = broken.Error()
+		}
+		raw.Notes = append(raw.Notes, recording.Note{Severity: recording.Warn, Where: fmt.Sprintf("row %d", t.rows),
+			Text: text})
+		return nil
 	})
 	return raw, err
 }
 
+// errUnended is the end of a stream that does not say so, which some writers leave out.
+var errUnended = recording.Refuse("", "the stream does not say that it ends here: where more was written, it was "+
+	"cut off")
+
 // readArrow puts the rows of a file into a table. Broken is what ended it before its end.
-func readArrow(r io.Reader, open opener) (t *table, broken, err error) {
+func readArrow(r io.Reader, open opener, nesting arrowstream.Nesting) (t *table, broken, err error) {
 	messages := newMessages(r)
+	messages.nesting = nesting
 	stream, err := ipc.NewReaderFromMessageReader(messages, ipc.WithAllocator(messages.memory))
 	if err != nil {
 		return nil, nil, messages.refusal(err)
@@ -77,18 +88,23 @@ func readArrow(r io.Reader, open opener) (t *table, broken, err error) {
 	if err == nil || errors.Is(err, io.EOF) {
 		err = messages.err
 	}
-	if err != nil {
+	switch {
+	case err != nil:
 		broken = messages.refusal(err)
+	case messages.unended:
+		broken = errUnended
 	}
 	return t, broken, nil
 }
 
 // messages hands out the messages of a stream, checked.
 type messages struct {
-	r      *bufio.Reader
-	file   bool // the index of a file stands behind the stream
-	memory *arrowstream.Frugal
-	err    error
+	r       *bufio.Reader
+	file    bool // the index of a file stands behind the stream
+	unended bool // the stream does not say that it ends
+	nesting arrowstream.Nesting
+	memory  *arrowstream.Frugal
+	err     error
 }
 
 // newMessages begins a stream, behind the magic word of a file.
@@ -118,14 +134,16 @@ func (m *messages) Message() (*ipc.Message, error) {
 	meta, err := m.metadata()
 	if err == nil {
 		var size int64
-		if size, err = arrowstream.CheckMessage(meta); err == nil {
+		if size, err = arrowstream.CheckMessage(meta, m.nesting); err == nil {
 			return m.withBody(meta, size)
 		}
 	}
 	if errors.Is(err, arrowstream.ErrUnheld) {
 		m.err = recording.Refuse("", "%v", err)
+	} else if errors.Is(err, io.ErrUnexpectedEOF) {
+		m.err = recording.Refuse("copy it again", "the Arrow file is cut short")
 	} else if !errors.Is(err, io.EOF) {
-		m.err = recording.Refuse("copy it again", "the Arrow file is damaged or cut short (%v)", err)
+		m.err = recording.Refuse("copy it again", "the Arrow file is damaged (%v)", err)
 	} else if m.file {
 		m.checkEnd()
 	}
@@ -153,7 +171,8 @@ func (m *messages) checkEnd() {
 func (m *messages) metadata() ([]byte, error) {
 	var word [4]byte
 	if _, err := io.ReadFull(m.r, word[:]); err != nil {
-		return nil, err // a stream may end without saying so
+		m.unended = true
+		return nil, err
 	}
 	length := binary.LittleEndian.Uint32(word[:])
 	switch {
@@ -190,21 +209,36 @@ func (m *messages) withBody(meta []byte, size int64) (*ipc.Message, error) {
 
 // arrowTable is a schema, understood.
 type arrowTable struct {
-	header tabular.Header
-	unread []string
-	read   []bool // by column
+	header  tabular.Header
+	unread  []string
+	columns []arrowColumn
+}
+
+// arrowColumn is a column of the table: a field of the schema, or of one that holds the coordinates of a point
+// together, x, y or z.
+type arrowColumn struct {
+	field int
+	part  int // -1 where it is a whole field
 }
 
 func arrowColumns(s *arrow.Schema) arrowTable {
 	t := arrowTable{header: tabular.Header{Said: map[string]string{}}}
-	for _, f := range s.Fields() {
+	add := func(title, unit string, field, part int) {
+		t.header.Titles, t.header.Units = append(t.header.Titles, title), append(t.header.Units, unit)
+		t.columns = append(t.columns, arrowColumn{field, part})
+	}
+	for i, f := range s.Fields() {
 		unit, _ := f.Metadata.GetValue("unit")
-		t.header.Titles, t.header.Units = append(t.header.Titles, f.Name), append(t.header.Units, unit)
-		ok := canRead(f.Type)
-		if !ok {
+		switch titles := partTitles(f); {
+		case titles != nil:
+			for k, title := range titles {
+				add(title, unit, i, k)
+			}
+		case canRead(f.Type):
+			add(f.Name, unit, i, -1)
+		default:
 			t.unread = append(t.unread, f.Name)
 		}
-		t.read = append(t.read, ok)
 	}
 	for i, key := range s.Metadata().Keys() {
 		t.header.Said[key] = s.Metadata().Values()[i]
@@ -229,15 +263,26 @@ func (t *arrowTable) take(r arrow.Record, to *table) error {
 }
 
 func (t *arrowTable) batch(r arrow.Record) (tabular.Batch, error) {
-	n := len(t.read)
+	n := len(t.columns)
 	b := tabular.Batch{Rows: int(r.NumRows()), Numbers: make([][]float64, n), Texts: make([][]string, n)}
-	for i, values := range r.Columns() {
-		if !t.read[i] {
-			continue
-		}
+	var places [][]float64 // of the last list
+	for i, c := range t.columns {
 		var err error
-		if b.Numbers[i], b.Texts[i], err = valuesOf(values); err != nil {
-			return b, recording.Refuse("copy it again", "column %s is damaged: %v", t.header.Titles[i], err)
+		switch values := r.Column(c.field).(type) {
+		case *array.Struct:
+			b.Numbers[i], b.Texts[i], err = fieldOf(values, c.part)
+		case array.ListLike:
+			if c.part == 0 {
+				places, err = placesOf(values)
+			}
+			if err == nil {
+				b.Numbers[i] = places[c.part]
+			}
+		default:
+			b.Numbers[i], b.Texts[i], err = valuesOf(values)
+		}
+		if err != nil {
+			return b, recording.Refuse("copy it again", "column %s is damaged: %v", r.ColumnName(c.field), err)
 		}
 		if got := len(b.Numbers[i]) + len(b.Texts[i]); got != b.Rows {
 			return b, recording.Refuse("copy it again", "column %s has %d values in %d rows", t.header.Titles[i], got, b.Rows)

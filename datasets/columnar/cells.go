@@ -7,6 +7,7 @@ import (
 
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
+	"tossline/kernel/arrowstream"
 )
 
 // Cells gives a table of any content as texts: the names of its columns, then its rows, counted from 1. Numbers are the
@@ -37,8 +38,8 @@ func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error
 	switch {
 	case probeArrow(head):
 		err = guard(func() error {
-			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open)
-			if err == nil {
+			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open, arrowstream.Plainly)
+			if err == nil && broken != errUnended {
 				err = broken
 			}
 			return err

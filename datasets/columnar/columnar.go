@@ -1,8 +1,9 @@
 // Package columnar reads recordings from the files of tables by column: Arrow IPC files and streams, with the ending
 // .arrow, .arrows or .feather, and Parquet.
 //
-// The tables are those of package tabular, known by the names of their columns. Columns of other types than numbers,
-// texts, dates and times are left out with a note.
+// The tables are those of package tabular, known by the names of their columns. A column may hold x, y and z of a
+// landmark together, as a list or a struct. Columns of other types than these, numbers, texts, dates and times are left
+// out with a note.
 //
 // The library panics on many damaged files, and allocates for what they claim: messages are checked before they are
 // handed to it, memory is bounded by the size of the file, its panics become errors, and the buffers of every column

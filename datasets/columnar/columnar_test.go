@@ -123,7 +123,7 @@ func arrowStream(r arrow.Record) []byte {
 func parquetFile(r arrow.Record, codec compress.Compression) []byte {
 	var out bytes.Buffer
 	w, err := pqarrow.NewFileWriter(r.Schema(), &out, parquet.NewWriterProperties(parquet.WithCompression(codec),
-		parquet.WithMaxRowGroupLength(2)), pqarrow.DefaultWriterProps())
+		parquet.WithMaxRowGroupLength(max(2, r.NumRows()/2))), pqarrow.DefaultWriterProps())
 	if err == nil {
 		err = w.Write(r)
 	}
@@ -225,8 +225,13 @@ func TestRefused(t *testing.T) {
 		{"time goes back", parquetFile(build("time", []float64{0, 1, 0.5}, "a_x", []float64{1, 2, 3}, "a_y",
 			[]float64{1, 2, 3},
 			"a_z", []float64{1, 2, 3}), compress.Codecs.Snappy), "row 3: time goes back from 1 to 0.5"},
-		{"cut arrow", file[:len(file)/2], "damaged or cut short"},
-		{"cut parquet", parquet[:len(parquet)-20], "the Parquet file is damaged"},
+		{"cut arrow", file[:len(file)/2], "the Arrow file is cut short"},
+		{"cut parquet", parquet[:len(parquet)-20], "the end of the Parquet file is missing"},
+		{"lists of two", arrowFile(build("a", listsOf([]float64{1, 2}), "b", listsOf([]float64{1, 2, 3}))),
+			"column a is damaged: a list has 2 numbers"},
+		{"lists of four", parquetFile(build("a", listsOf([]float64{1, 2, 3, 4})), compress.Codecs.Snappy),
+			"column a.list.element: a list has 4 numbers"},
+
 		{"footer that lies", lied, "damaged"},
 	} {
 		if _, err := read(c.b); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -235,11 +240,84 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// listsOf is a column of lists; nil stands for none.
+func listsOf(rows ...[]float64) arrow.Array {
+	b := array.NewListBuilder(memory.NewGoAllocator(), arrow.PrimitiveTypes.Float64)
+	for _, row := range rows {
+		b.Append(row != nil)
+		b.ValueBuilder().(*array.Float64Builder).AppendValues(row, nil)
+	}
+	return b.NewArray()
+}
+
+func structsOf(rows ...[]float64) arrow.Array {
+	b := array.NewStructBuilder(memory.NewGoAllocator(), arrow.StructOf(
+		arrow.Field{Name: "x", Type: arrow.PrimitiveTypes.Float64, Nullable: true},
+		arrow.Field{Name: "y", Type: arrow.PrimitiveTypes.Float64, Nullable: true},
+		arrow.Field{Name: "z", Type: arrow.PrimitiveTypes.Float64, Nullable: true}))
+	for _, row := range rows {
+		b.Append(row != nil)
+		for axis, v := range row {
+			b.FieldBuilder(axis).(*array.Float64Builder).Append(v)
+		}
+	}
+	return b.NewArray()
+}
+
+// TestPlacesTogether reads x, y and z from lists and structs, in more rows than are taken at a time.
+func TestPlacesTogether(t *testing.T) {
+	var times []float64
+	var a, b [][]float64
+	for i := range 2*mostRows + 7 {
+		v := float64(i)
+		times, a, b = append(times, v/100), append(a, []float64{v, -v, v / 2}), append(b, []float64{1, v, 2})
+		if i%7 == 3 {
+			b[i] = nil
+		}
+	}
+	for _, kind := range []struct {
+		name string
+		of   func(...[]float64) arrow.Array
+	}{{"lists", listsOf}, {"structs", structsOf}} {
+		r := build("time", times, "A", kind.of(a...), "B", kind.of(b...))
+		for name, file := range map[string][]byte{"arrow": arrowFile(r), "stream": arrowStream(r),
+			"parquet": parquetFile(r, compress.Codecs.Snappy)} {
+			raw, err := read(file)
+			if err != nil || !reflect.DeepEqual(raw.Points, []string{"A", "B"}) || raw.Frames() != len(times) {
+				t.Errorf("%s as %s: %v, %+v", kind.name, name, err, raw)
+				continue
+			}
+			for i := range times {
+				want := []float32{float32(a[i][0]), float32(a[i][1]), float32(a[i][2]), nan, nan, nan}
+				if b[i] != nil {
+					want = append(want[:3], float32(b[i][0]), float32(b[i][1]), float32(b[i][2]))
+				}
+				for k, v := range raw.XYZ[6*i : 6*i+6] {
+					if v != want[k] && (v == v || want[k] == want[k]) {
+						t.Fatalf("%s as %s: frame %d is %v, want %v", kind.name, name, i, raw.XYZ[6*i:6*i+6], want)
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestUnendedStream reads what is there of a stream that does not say that it ends.
+func TestUnendedStream(t *testing.T) {
+	whole := arrowStream(build("a_x", []float64{1, 2}, "a_y", []float64{1, 2}, "a_z", []float64{1, 2}))
+	raw, err := read(whole[:len(whole)-8])
+	if err != nil || raw.Frames() != 2 || len(raw.Notes) != 1 || raw.Notes[0].Where != "row 2" {
+		t.Errorf("%v, %+v", err, raw)
+	}
+}
+
 func FuzzRead(f *testing.F) {
+	places := build("frame", []int64{1, 2}, "A", listsOf([]float64{1, 2, 3}, nil), "B", structsOf([]float64{1, 2, 3}, nil))
 	long := build("frame", []int64{1, 1, 2, 2}, "marker", dictionary("A", "B", "A", "B"), "x", []float64{1, 2, 3, 4},
 		"y", []float32{5, 6, nan, 8}, "z", []float64{9, 10, 11, 12}, "player", large("P", "P", "P", "Q"))
 	for _, b := range [][]byte{arrowFile(long), arrowStream(long), arrowFile(long, ipc.WithLZ4()),
-		arrowFile(long, ipc.WithZstd()), parquetFile(long, compress.Codecs.Snappy), parquetFile(long, compress.Codecs.Zstd)} {
+		arrowFile(long, ipc.WithZstd()), parquetFile(long, compress.Codecs.Snappy), parquetFile(long, compress.Codecs.Zstd),
+		arrowFile(places), parquetFile(places, compress.Codecs.Snappy)} {
 		f.Add(b)
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {

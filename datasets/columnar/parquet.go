@@ -2,6 +2,8 @@ package columnar
 
 import (
 	"bytes"
+	"errors"
+	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -18,7 +20,9 @@ import (
 )
 
 // probeParquet knows files by their magic word.
-func probeParquet(head []byte) bool { return bytes.HasPrefix(head, []byte("PAR1")) }
+func probeParquet(head []byte) bool { return bytes.HasPrefix(head, []byte(parquetMagic)) }
+
+const parquetMagic = "PAR1" // at the start and at the end
 
 // ReadParquet reads a file. Columns are read by the library's column readers and not by its readers of whole tables:
 // those start goroutines of their own, whose panics nobody can catch.
@@ -36,6 +40,12 @@ func ReadParquet(r io.ReaderAt, size int64) (raw *recording.Raw, err error) {
 
 // readParquet puts the rows of a file into a table.
 func readParquet(r io.ReaderAt, size int64, open opener) error {
+	end := make([]byte, len(parquetMagic))
+	if _, err := r.ReadAt(end, max(0, size-int64(len(end)))); err != nil && !errors.Is(err, io.EOF) {
+		return err
+	} else if string(end) != parquetMagic {
+		return recording.Refuse("copy it again", "the end of the Parquet file is missing, which describes it")
+	}
 	memory := &arrowstream.Frugal{Left: min(size*expansion, recording.MaxExpanded) + 1<<20}
 	props := parquet.NewReaderProperties(memory)
 	props.BufferedStreamEnabled = true
@@ -64,22 +74,38 @@ func damagedParquet(err error) error {
 
 // parquetTable is a schema, understood.
 type parquetTable struct {
-	header tabular.Header
-	unread []string
-	kinds  []*schema.Column // by column; nil where it is not read
+	header  tabular.Header
+	unread  []string
+	columns []parquetColumn
+}
+
+// parquetColumn is a column of the file. One of lists is three of the table.
+type parquetColumn struct {
+	*schema.Column
+	chunk int
+	title int // its first
+	lists bool
 }
 
 func parquetColumns(f *file.Reader) *parquetTable {
 	t := &parquetTable{header: tabular.Header{Said: map[string]string{}}}
 	s := f.MetaData().Schema
 	for i := range s.NumColumns() {
-		c := s.Column(i)
-		t.header.Titles = append(t.header.Titles, c.Path())
-		if !readable(c) {
+		c := parquetColumn{Column: s.Column(i), chunk: i, title: len(t.header.Titles)}
+		name, isList := listName(c.Column)
+		switch {
+		case isList:
+			c.lists = true
+			for _, axis := range axes {
+				t.header.Titles = append(t.header.Titles, name+"."+axis)
+			}
+		case readable(c.Column):
+			t.header.Titles = append(t.header.Titles, c.Path())
+		default:
 			t.unread = append(t.unread, c.Path())
-			c = nil
+			continue
 		}
-		t.kinds = append(t.kinds, c)
+		t.columns = append(t.columns, c)
 	}
 	if said := f.MetaData().KeyValueMetadata(); said != nil {
 		for i, key := range said.Keys() {
@@ -112,37 +138,41 @@ func readable(c *schema.Column) bool {
 
 // group reads a row group, some rows of all columns at a time.
 func (t *parquetTable) group(g *file.RowGroupReader, to *table) error {
-	readers := make([]file.ColumnChunkReader, len(t.kinds))
-	for i, c := range t.kinds {
-		if c == nil {
-			continue
-		}
-		reader, err := g.Column(i)
+	readers := make([]file.ColumnChunkReader, len(t.columns))
+	places := make([]*lists, len(t.columns))
+	for i, c := range t.columns {
+		reader, err := g.Column(c.chunk)
 		if err != nil {
 			return damagedParquet(err)
 		}
-		readers[i] = reader
+		readers[i], places[i] = reader, &lists{reader: reader, full: c.MaxDefinitionLevel()}
 	}
+	n := len(t.header.Titles)
 	for left := g.NumRows(); left > 0; {
-		n := int(min(left, mostRows))
-		b := tabular.Batch{Rows: n, Numbers: make([][]float64, len(t.kinds)), Texts: make([][]string, len(t.kinds))}
-		for i, c := range t.kinds {
-			if c == nil {
+		rows := int(min(left, mostRows))
+		b := tabular.Batch{Rows: rows, Numbers: make([][]float64, n), Texts: make([][]string, n)}
+		for i, c := range t.columns {
+			if c.lists {
+				xyz, err := places[i].rows(rows)
+				if err != nil {
+					return damagedParquet(fmt.Errorf("column %s: %w", c.Path(), err))
+				}
+				copy(b.Numbers[c.title:], xyz)
 				continue
 			}
-			rows, err := readColumn(readers[i], c, n, &b.Numbers[i], &b.Texts[i])
+			got, err := readColumn(readers[i], c.Column, rows, &b.Numbers[c.title], &b.Texts[c.title])
 			if err != nil {
 				return damagedParquet(err)
 			}
-			if rows != n {
+			if got != rows {
 				return recording.Refuse("copy it again", "the Parquet file is damaged: column %s ends after %d rows of %d",
-					c.Path(), int64(to.rows+rows), int64(to.rows)+left)
+					c.Path(), int64(to.rows+got), int64(to.rows)+left)
 			}
 		}
 		if err := to.take(b); err != nil {
 			return err
 		}
-		left -= int64(n)
+		left -= int64(rows)
 	}
 	return nil
 }

@@ -49,9 +49,18 @@ var errCutOff = errors.New("it is damaged or cut off")
 // ErrUnheld is the cause where a stream is sound, but a table doesn't hold what it has.
 var ErrUnheld = errors.New("which a table doesn't hold")
 
+// Nesting says how deep columns may be nested. Depth without end can be made to take for ever to read.
+type Nesting int
+
+// The nestings: no lists and structs, or those of plain values.
+const (
+	Plainly Nesting = iota
+	OneDeep
+)
+
 // Check walks over the messages of a stream and refuses what Arrow 17 would allocate for without looking: a message, or
 // a list in it, that claims to be longer than the bytes that are there. It refuses nested columns as well, which a
-// table doesn't hold and which can be made to take for ever to read.
+// table doesn't hold.
 func Check(data []byte) (err error) {
 	defer func() {
 		if problem := recover(); problem != nil {
@@ -71,7 +80,7 @@ func Check(data []byte) (err error) {
 		if uint64(length) > uint64(len(data)) || length < 8 {
 			return errCutOff
 		}
-		body, err := checkMessage(data[:length])
+		body, err := checkMessage(data[:length], Plainly)
 		if err != nil {
 			return err
 		}
@@ -90,7 +99,7 @@ func Check(data []byte) (err error) {
 }
 
 // checkMessage gives the length of the body that follows a message.
-func checkMessage(meta []byte) (int64, error) {
+func checkMessage(meta []byte, nesting Nesting) (int64, error) {
 	m := flat{flatbuffers.Table{Bytes: meta, Pos: flatbuffers.GetUOffsetT(meta)}}
 	if _, err := m.list(messageMetadata, 4); err != nil {
 		return 0, err
@@ -106,7 +115,7 @@ func checkMessage(meta []byte) (int64, error) {
 	inner := m.table(header)
 	switch m.GetByte(kind) {
 	case headerSchema:
-		return body, inner.checkSchema()
+		return body, inner.checkSchema(nesting)
 	case headerDictionary:
 		if at := inner.at(dictionaryData); at != 0 {
 			return body, inner.table(at).checkBatch()
@@ -167,7 +176,7 @@ func (f flat) checkBatch() error {
 	return f.checkLists(map[int]int{batchNodes: 16, batchBuffers: 16, batchVariadic: 8})
 }
 
-func (f flat) checkSchema() error {
+func (f flat) checkSchema(nesting Nesting) error {
 	if err := f.checkLists(map[int]int{schemaMetadata: 4, schemaFeatures: 8}); err != nil {
 		return err
 	}
@@ -175,23 +184,41 @@ func (f flat) checkSchema() error {
 	if err != nil {
 		return err
 	}
-	if len(fields) > MaxColumns {
-		return fmt.Errorf("it has %d columns, more than the %d of the widest table, %w", len(fields), MaxColumns, ErrUnheld)
-	}
+	all := len(fields)
 	for _, at := range fields {
-		field := f.table(at)
-		if _, err := field.list(fieldMetadata, 4); err != nil {
-			return err
-		}
-		children, err := field.list(fieldChildren, 4)
+		children, err := f.table(at).children()
 		if err != nil {
 			return err
 		}
-		if len(children) > 0 {
-			return fmt.Errorf("column %s holds lists or structs, %w", strconv.QuoteToGraphic(field.name()), ErrUnheld)
+		if all += len(children); all > MaxColumns {
+			return fmt.Errorf("it has %d columns, more than the %d of the widest table, %w", all, MaxColumns, ErrUnheld)
+		}
+		if len(children) > 0 && nesting == Plainly {
+			return f.table(at).unheld()
+		}
+		for _, child := range children {
+			below, err := f.table(child).children()
+			if err != nil {
+				return err
+			}
+			if len(below) > 0 {
+				return f.table(at).unheld()
+			}
 		}
 	}
 	return nil
+}
+
+// children gives the positions of the fields of a field of a schema.
+func (f flat) children() ([]flatbuffers.UOffsetT, error) {
+	if _, err := f.list(fieldMetadata, 4); err != nil {
+		return nil, err
+	}
+	return f.list(fieldChildren, 4)
+}
+
+func (f flat) unheld() error {
+	return fmt.Errorf("column %s holds lists or structs, %w", strconv.QuoteToGraphic(f.name()), ErrUnheld)
 }
 
 // name is the name of a field of a schema, as far as it is one that can be shown.
@@ -206,11 +233,11 @@ func (f flat) name() string {
 
 // CheckMessage does the same with the metadata of one message, for those who read streams too long for memory, and
 // gives the length of the body that follows it.
-func CheckMessage(meta []byte) (body int64, err error) {
+func CheckMessage(meta []byte, nesting Nesting) (body int64, err error) {
 	defer func() {
 		if problem := recover(); problem != nil {
 			body, err = 0, errCutOff
 		}
 	}()
-	return checkMessage(meta)
+	return checkMessage(meta, nesting)
 }
