@@ -3,8 +3,6 @@
 package sheet
 
 import (
-	"bytes"
-	"encoding/csv"
 	"errors"
 	"io"
 
@@ -40,45 +38,35 @@ func Read(in recording.Input, row func(Row) error) error {
 	if found || err != nil {
 		return err
 	}
+	if in, err = recording.Expanded(in, largest); err != nil {
+		return err
+	}
 	if in.Size > largest {
 		return recording.Refuse("leave out what is about other recordings", "the table is larger than %d MB", largest>>20)
 	}
-	text := make([]byte, in.Size)
-	if _, err := in.Data.ReadAt(text, 0); err != nil && !errors.Is(err, io.EOF) {
-		return err
-	}
-	return readCSV(bytes.TrimPrefix(text, []byte("\xef\xbb\xbf")), row)
+	return readCSV(in, row)
 }
 
-func readCSV(text []byte, row func(Row) error) error {
-	in := csv.NewReader(bytes.NewReader(text))
-	in.Comma, in.FieldsPerRecord, in.TrimLeadingSpace, in.ReuseRecord = delimiterOf(text), -1, true, true
-	for {
-		cells, err := in.Read()
+func readCSV(in recording.Input, row func(Row) error) error {
+	head, err := headOf(in)
+	if err != nil {
+		return err
+	}
+	var texts []string
+	for p := newParser(open(in), delimiterOf(head)); ; {
+		cells, err := p.next()
 		if errors.Is(err, io.EOF) {
 			return nil
-		}
-		if place := new(csv.ParseError); errors.As(err, &place) {
-			return recording.At(place.Line, place.Column, "%v", place.Err)
 		}
 		if err != nil {
 			return err
 		}
-		line, _ := in.FieldPos(0)
-		if err := row(Row{Line: line, Cells: cells}); err != nil {
+		texts = texts[:0]
+		for _, c := range cells {
+			texts = append(texts, word(c.text))
+		}
+		if err := row(Row{Line: p.line, Cells: texts}); err != nil {
 			return err
 		}
 	}
-}
-
-// delimiterOf is the one that the first line has most of.
-func delimiterOf(text []byte) rune {
-	first, _, _ := bytes.Cut(text, []byte{'\n'})
-	best, most := ',', 0
-	for _, d := range [...]rune{',', ';', '\t', '|'} {
-		if n := bytes.Count(first, []byte(string(d))); n > most {
-			best, most = d, n
-		}
-	}
-	return best
 }
