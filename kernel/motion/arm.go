@@ -61,7 +61,7 @@ var (
 			"contact: the third angle of the Y-X-Y order, from joint centres, with the forearm for the axial " +
 			"direction. No value while the elbow is within 20 degrees of straight.",
 		Needs: "both shoulders and hips, hitting elbow and wrist", Source: "Wu et al. 2005, humerus option 2",
-		Version: 2,
+		Version: 3,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: func(v *view) Value {
 		if why := v.lacks(armAndTrunk...); why != "" {
 			return missing(why)
@@ -74,7 +74,7 @@ var (
 			"0.1 s before contact, against the trunk: of the racket head where it is tracked, else of the upper arm " +
 			"with the forearm for the axial direction.",
 		Needs:  "both shoulders and hips, hitting elbow; and racket throat or grip, tip and edges, or hitting wrist",
-		Source: "common practice; axes as Wu et al. 2005", Version: 1,
+		Source: "common practice; axes as Wu et al. 2005", Version: 2,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, oneOf: rackets, eval: longAxisSpeed})
 )
 
@@ -88,7 +88,7 @@ func (v *view) largestBent(from, to EventKind, q *quantity) Value {
 	best, where := math.Inf(-1), -1
 	values := v.over(q, first, last)
 	for k, bend := range v.over(hittingElbow, first, last) {
-		if bend != bend {
+		if bend != bend || values[k] != values[k] && bend >= straightest {
 			return missing(v.orView(gapBetween(from, to)))
 		}
 		if values[k] > best {
@@ -128,19 +128,41 @@ func longAxisSpeed(v *view) Value {
 	if why := v.lacks(rightWrist); why != "" {
 		return missing(why)
 	}
-	best := math.NaN()
-	for _, speed := range v.over(humeralSpeed, first, last) {
-		if !(speed <= best) && speed == speed {
+	speeds := v.over(humeralSpeed, first, last)
+	if v.torn(speeds, first) || last < first {
+		return missing(v.orView(gapAt(Contact)))
+	}
+	best := math.Inf(-1)
+	for _, speed := range speeds {
+		if speed > best {
 			best = speed
 		}
 	}
-	if math.IsNaN(best) {
-		if math.IsNaN(v.value(hittingElbow, last)) {
-			return missing(v.orView(gapAt(Contact)))
-		}
+	if math.IsInf(best, -1) {
 		return missing(straightElbow)
 	}
 	return standIn(best, fromBody)
+}
+
+// torn reports whether one of the axial speeds of the upper arm, from a sample on, is missing for another reason than
+// an elbow that is too straight.
+func (v *view) torn(speeds []float64, first int) bool {
+	for k, speed := range speeds {
+		if speed != speed && !v.straightAround(first+k) {
+			return true
+		}
+	}
+	return false
+}
+
+// straightAround reports whether the elbow is too straight at a sample or beside it.
+func (v *view) straightAround(i int) bool {
+	for j := i - 1; j <= i+1; j++ {
+		if v.value(hittingElbow, j) < straightest {
+			return true
+		}
+	}
+	return false
 }
 
 // racketInThorax is the frame of the racket head seen from the trunk at the samples first to last: up from throat or
@@ -178,8 +200,8 @@ func axialSpeed(frames func(v *view, first, last int) []spatial.Frame) *quantity
 		// The angle of the rotation is found from its sine, which stays in found, and its cosine.
 		angle := v.cosines(len(found))
 		for k := range found {
-			before, after := first+k-1, min(first+k+1, v.last)
-			if before < 0 || after <= before {
+			before, after := max(first+k-1, 0), min(first+k+1, v.last)
+			if after <= before {
 				v.turned[k], angle[k] = missingPoint, math.NaN()
 			} else {
 				v.turned[k], angle[k] = spatial.RotationParts(seen[before-from], seen[after-from])
@@ -194,7 +216,7 @@ func axialSpeed(frames func(v *view, first, last int) []spatial.Frame) *quantity
 				turned = r3.Scale(0, v.turned[k])
 			}
 			axis := thorax[k].Components(spatial.Unit(r3.Sub(shoulder.at(i), elbow.at(i))))
-			found[k] = spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(min(i+1, v.last)-(i-1))
+			found[k] = spatial.Degrees(r3.Dot(turned, axis)) * v.rate / float64(min(i+1, v.last)-max(i-1, 0))
 		}
 	})
 }

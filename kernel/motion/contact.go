@@ -9,7 +9,7 @@ import (
 )
 
 // contactPoint is where racket and ball meet: the ball by the parabola of its toss; else the middle of the racket
-// face, or its tip; else the hitting hand or wrist, which stands in.
+// face; else, standing in, the racket's tip, the hitting hand or the wrist.
 func (v *view) contactPoint() (at r3.Vec, from Value) {
 	contact := v.at(Contact)
 	if math.IsNaN(contact) {
@@ -20,12 +20,12 @@ func (v *view) contactPoint() (at r3.Vec, from Value) {
 	}
 	if v.has(racketLeft, racketRight) {
 		face := spatial.Middle(v.posAt(racketLeft, contact), v.posAt(racketRight, contact))
-		if !spatial.Missing(face) {
+		if face.Y == face.Y { // a single camera sees no depth
 			return face, value(0, fromRacket)
 		}
 	}
 	if v.has(racketTip) {
-		return v.posAt(racketTip, contact), value(0, fromRacket)
+		return v.posAt(racketTip, contact), standIn(0, fromRacket)
 	}
 	if p, ok := v.firstOf(rightHand, rightWrist); ok {
 		return v.posAt(p, contact), standIn(0, fromHand)
@@ -36,7 +36,7 @@ func (v *view) contactPoint() (at r3.Vec, from Value) {
 // contactPoints are the sets of points that the contact point is computed from.
 var contactPoints = [][]point{{ball}, {racketLeft, racketRight}, {racketTip}, {rightHand}, {rightWrist}}
 
-const contactNeeds = "hitting shoulder, and ball or racket; the hitting hand stands in"
+const contactNeeds = "hitting shoulder, and ball or racket face; racket tip or hitting hand stand in"
 
 // The place of contact.
 var (
@@ -44,18 +44,18 @@ var (
 		ID: "contact_offset", Title: "Contact offset", Unit: "m", Sign: "positive = outside, away from the head",
 		Definition: "Lateral distance of the contact point from the vertical plane through the hitting shoulder " +
 			"along the direction of the serve, at contact.",
-		Needs: contactNeeds, Source: "common practice", Version: 1,
+		Needs: contactNeeds, Source: "common practice", Version: 2,
 	}, fromShoulder(func(d r3.Vec) float64 { return d.Z }))
 	ContactForward = register(Measure{
 		ID: "contact_forward", Title: "Contact forward", Unit: "m", Sign: "positive = in front of the hitting shoulder",
 		Definition: "Distance of the contact point from the hitting shoulder along the direction of the serve, at " +
 			"contact.",
-		Needs: contactNeeds, Source: "common practice", Version: 1,
+		Needs: contactNeeds, Source: "common practice", Version: 2,
 	}, fromShoulder(func(d r3.Vec) float64 { return d.X }))
 	ContactHeight = register(Measure{
 		ID: "contact_height", Title: "Contact height", Unit: "m", Sign: "above the court",
 		Definition: "Height of the contact point above the court.",
-		Needs:      "ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
+		Needs:      "ball or racket face; racket tip or hitting hand stand in", Source: "common practice", Version: 2,
 	}, rule{from: Release, to: Contact, oneOf: contactPoints, eval: func(v *view) Value {
 		at, from := v.contactPoint()
 		return v.atContact(at.Y, from)
@@ -106,7 +106,7 @@ var DropDepth = register(Measure{
 	ID: "drop_depth", Title: "Drop depth", Unit: "m", Sign: "positive = below the hitting shoulder",
 	Definition: "Height of the hitting shoulder less that of the racket tip, where the difference is largest " +
 		"between trophy and contact.",
-	Needs: "hitting shoulder and racket tip; the hitting hand stands in", Source: "common practice", Version: 1,
+	Needs: "hitting shoulder and racket tip; the hitting hand stands in", Source: "common practice", Version: 2,
 }, rule{from: Trophy, to: Contact, points: []point{rightShoulder}, oneOf: strikers, eval: func(v *view) Value {
 	if why := v.lacks(rightShoulder); why != "" {
 		return missing(why)

@@ -309,13 +309,7 @@ func (v *view) curveAt(q *quantity, t float64) float64 {
 		return math.NaN()
 	}
 	i := v.firstOfFour(t)
-	sum, values := 0.0, v.over(q, i, i+3)
-	for k, weight := range cubicWeights(t - float64(i)) {
-		if weight != 0 {
-			sum += weight * values[k]
-		}
-	}
-	return sum
+	return cubicAt(v.over(q, i, i+3), t-float64(i))
 }
 
 func (d *drawing) table() (table.Table, error) {

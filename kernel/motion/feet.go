@@ -22,7 +22,7 @@ var (
 	}, rule{from: Start, to: Contact, points: trunkPoints, oneOf: bodyPoints, eval: jumpHeight})
 	FlightTime = register(Measure{
 		ID: "flight_time", Title: "Flight time", Unit: "s", Definition: "Time from takeoff to landing.",
-		Needs: "toes or heels; ankles stand in", Source: "common practice", Version: 1,
+		Needs: "toes or heels; ankles stand in", Source: "common practice", Version: 2,
 	}, rule{from: Takeoff, to: Landing, eval: func(v *view) Value {
 		found := interval(Takeoff, Landing).eval(v)
 		if found.Missing == "" && !found.StandIn {
@@ -191,7 +191,8 @@ var BodyLine = register(Measure{
 	ID: "body_line", Title: "Body line", Unit: "deg", Sign: "positive = leaning to the hitting side",
 	Definition: "Angle from the vertical, seen from behind, of the line from the front ankle to the contact point, " +
 		"at contact.",
-	Needs: "front ankle, and ball or racket; the hitting hand stands in", Source: "common practice", Version: 1,
+	Needs: "front ankle, and ball or racket face; racket tip or hitting hand stand in", Source: "common practice",
+	Version: 2,
 }, rule{from: Release, to: Contact, points: []point{leftAnkle}, oneOf: contactPoints, eval: func(v *view) Value {
 	if why := v.lacks(leftAnkle); why != "" {
 		return missing(why)

@@ -47,7 +47,7 @@ func kneeFlexion(side string, l chain, flexion *quantity) (Measure, rule) {
 			Definition: "Largest flexion of the " + side +
 				" knee from release to contact: 180 degrees less the angle hip, knee, ankle.",
 			Needs:  "hip, knee and ankle of the " + side + " leg",
-			Source: "three-point joint angle, common practice", Version: 1,
+			Source: "three-point joint angle, common practice", Version: 2,
 		}, rule{from: Release, to: Contact, points: l.points(), eval: func(v *view) Value {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)
@@ -61,7 +61,7 @@ func kneeExtension(side string, l chain, extension *quantity) (Measure, rule) {
 			ID: side + "_knee_extension_speed", Title: words.Capital(side) + " knee extension speed", Unit: "deg/s",
 			Sign:       "positive = straightening",
 			Definition: "Largest speed at which the " + side + " knee straightens between trophy and contact.",
-			Needs:      "hip, knee and ankle of the " + side + " leg", Source: "common practice", Version: 1,
+			Needs:      "hip, knee and ankle of the " + side + " leg", Source: "common practice", Version: 2,
 		}, rule{from: Trophy, to: Contact, points: l.points(), eval: func(v *view) Value {
 			if why := v.lacks(l.points()...); why != "" {
 				return missing(why)

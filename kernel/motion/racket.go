@@ -28,12 +28,14 @@ var (
 		ID: "racket_speed", Title: "Racket speed", Unit: "m/s",
 		Definition: "Largest speed of the middle of the racket head (else of its tip) within 0.05 s before contact, " +
 			"filtered up to contact alone.",
-		Needs: "racket edges or tip", Source: "common practice", Version: 1,
+		Needs: "both racket edges; the tip stands in", Source: "common practice", Version: 2,
 	}, rule{from: Trophy, to: Contact, oneOf: heads, eval: func(v *view) Value {
 		if !v.has(racketLeft, racketRight) && !v.has(racketTip) {
 			return missing(noRacket)
 		}
-		return v.speedBefore(fromRacket, strikerSpeed)
+		speed := v.speedBefore(fromRacket, strikerSpeed)
+		speed.StandIn = speed.Missing == "" && !v.has(racketLeft, racketRight)
+		return speed
 	}})
 	HandSpeed = register(Measure{
 		ID: "hand_speed", Title: "Hand speed", Unit: "m/s",

@@ -32,6 +32,8 @@ func gapBetween(from, to EventKind) string {
 	return "gap between " + inWords(from) + " and " + inWords(to)
 }
 
+func outOfOrder(from, to EventKind) string { return inWords(to) + " before " + inWords(from) }
+
 // inWords writes an event as readers do.
 func inWords(kind EventKind) string { return strings.ReplaceAll(string(kind), "_", " ") }
 
@@ -96,11 +98,31 @@ func (v *view) largest(from, to EventKind, basis string, q *quantity) Value {
 	if why != "" {
 		return missing(why)
 	}
-	best := peak(v.over(q, first, last))
+	values := v.over(q, first, last)
+	best := peak(values)
 	if math.IsNaN(best) {
 		return missing(v.orView(gapBetween(from, to)))
 	}
+	// What is largest at an end is larger yet at the event, between samples.
+	if best == values[0] {
+		best = max(best, v.atOr(q, v.at(from), best))
+	}
+	if best == values[len(values)-1] {
+		best = max(best, v.atOr(q, v.at(to), best))
+	}
 	return value(best, basis)
+}
+
+// atOr is a quantity between samples, by the cubic through the four around; other where one of them is missing.
+func (v *view) atOr(q *quantity, t, other float64) float64 {
+	i := int(t) - 1
+	if i < 0 || i+3 >= v.samples {
+		return other
+	}
+	if at := cubicAt(v.over(q, i, i+3), t-float64(i)); at == at {
+		return at
+	}
+	return other
 }
 
 // peak is the largest of a series, refined between samples; NaN when one of them is.

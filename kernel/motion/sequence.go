@@ -2,6 +2,7 @@ package motion
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -51,7 +52,7 @@ var (
 		Sign: "digits in the order of time: 1 knee, 2 pelvis, 3 trunk, 4 elbow, 5 long axis, 6 racket",
 		Definition: "The order in time in which the speeds of the sequence peak; 132456 reads knee, trunk, pelvis, " +
 			"elbow, long axis, racket.",
-		Needs: "all links of the sequence", Source: "described as Fleisig et al. 2003, not graded", Version: 1,
+		Needs: "all links of the sequence", Source: "described as Fleisig et al. 2003, not graded", Version: 2,
 	}, rule{from: Trophy, to: Contact, points: armAndTrunk, eval: sequenceOrder})
 )
 
@@ -61,7 +62,7 @@ func sequence(k int) Measure {
 		ID: "sequence_" + l.id, Title: words.Capital(l.title) + ", peak before contact", Unit: "s",
 		Sign:       "time before contact",
 		Definition: "Time before contact at which " + l.definition + " is fastest, between trophy and contact.",
-		Needs:      l.needs, Source: "common practice", Version: 1,
+		Needs:      l.needs, Source: "common practice", Version: 2,
 	}, rule{from: Trophy, to: Contact, points: l.points, oneOf: l.oneOf, eval: func(v *view) Value { return v.peakOf(k) }})
 }
 
@@ -92,9 +93,13 @@ func (l *link) peak(v *view) Value {
 	if why != "" {
 		return missing(why)
 	}
-	at := peakAt(first, v.over(l.speed, first, min(last, v.last)))
-	if math.IsNaN(at) {
+	speed := v.over(l.speed, first, min(last, v.last))
+	if l.speed == humeralSpeed && v.torn(speed, first) || l.speed != humeralSpeed && slices.ContainsFunc(speed, math.IsNaN) {
 		return missing(v.orView(gapBetween(Trophy, Contact)))
+	}
+	at := peakAt(first, speed)
+	if math.IsNaN(at) {
+		return missing(straightElbow)
 	}
 	found := value((v.at(Contact)-at)/v.rate, basis)
 	found.StandIn = basis == fromHand

@@ -11,6 +11,8 @@ func interval(from, to EventKind) rule {
 			return missing(noEvent(from))
 		case math.IsNaN(b):
 			return missing(noEvent(to))
+		case b < a:
+			return missing(outOfOrder(from, to))
 		}
 		seconds := (b - a) / v.rate
 		if v.standIn[eventIndex(from)] || v.standIn[eventIndex(to)] {
@@ -20,19 +22,19 @@ func interval(from, to EventKind) rule {
 	}}
 }
 
-// eventBasis is what events are found from when nothing stands in: the knee for the trophy, ball or racket for most.
+// eventBasis is what events are found from when nothing stands in: the knee for the trophy, ball or racket for most. Who
+// sets an event of a recording without ball and racket sees the body.
 func (v *view) eventBasis(events ...EventKind) string {
+	basis := fromBody
 	for _, e := range events {
-		if e == Release || e == Contact {
+		switch {
+		case (e == Release || e == Contact) && v.has(ball):
 			return fromBall
+		case e == LowPoint && v.has(racketTip):
+			basis = fromRacket
 		}
 	}
-	for _, e := range events {
-		if e == LowPoint {
-			return fromRacket
-		}
-	}
-	return fromBody
+	return basis
 }
 
 // Tempo.
@@ -47,6 +49,6 @@ func tempo(id, title string, from, to EventKind) Measure {
 		ID: id, Title: title, Unit: "s", Definition: "Time from " + inWords(from) + " to " + inWords(to) + ".",
 		Needs:   "both events; found from the body where racket or ball are missing",
 		Source:  "Kovacs & Ellenbecker 2011 for the stages",
-		Version: 1,
+		Version: 2,
 	}, interval(from, to))
 }

@@ -30,7 +30,7 @@ var (
 		func(v *view, f *flight) float64 { return r3.Sub(f.atContact(v), v.frontToe()).X })
 	TossTime = register(Measure{
 		ID: "toss_time", Title: "Toss time", Unit: "s", Definition: "Time from release to contact.",
-		Needs: "both events; found from the body without a ball", Source: "common practice", Version: 1,
+		Needs: "both events; found from the body without a ball", Source: "common practice", Version: 2,
 	}, interval(Release, Contact))
 )
 

@@ -101,7 +101,7 @@ var (
 		ID: "separation", Title: "Largest separation", Unit: "deg", Sign: separationSign,
 		Definition: "Largest angle, seen from above, by which the line of the shoulders is turned back behind the " +
 			"line of the hips, from release to contact.",
-		Needs: "both shoulders and both hips", Source: "common practice", Version: 1,
+		Needs: "both shoulders and both hips", Source: "common practice", Version: 2,
 	}, rule{from: Release, to: Contact, points: trunkPoints, eval: func(v *view) Value {
 		if why := v.lacks(trunkPoints...); why != "" {
 			return missing(why)

@@ -263,6 +263,16 @@ func cubicWeights(u float64) [4]float64 {
 	return [4]float64{-b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6}
 }
 
+// cubicAt is the cubic through four values, u samples after the first of them.
+func cubicAt(values []float64, u float64) (y float64) {
+	for k, weight := range cubicWeights(u) {
+		if weight != 0 {
+			y += weight * values[k]
+		}
+	}
+	return y
+}
+
 // extrapolate carries the point u samples past its last one.
 func (t *track) extrapolate(u float64) r3.Vec {
 	w := parabolaWeights(u)
@@ -295,8 +305,13 @@ func (v *view) span(from, to EventKind) (first, last int, missing string) {
 		return 0, -1, noEvent(to)
 	}
 	first, last = int(math.Ceil(a-1e-6)), int(math.Floor(b+1e-6))
-	if last < first || last < 0 || first >= v.samples {
-		return 0, -1, noEvent(to)
+	switch {
+	case b < a:
+		return 0, -1, outOfOrder(from, to)
+	case last < first:
+		return 0, -1, tooShort
+	case last < 0 || first >= v.samples:
+		return 0, -1, gapBetween(from, to)
 	}
 	return max(first, 0), min(last, v.samples-1), ""
 }
