@@ -26,7 +26,7 @@ func Changes(c *catalogue.Catalogue, made []season.Made) (Content, error) {
 	rate, batch := make([]float64, n), make([]int64, n)
 	at, undone := make([]time.Time, n), make([]time.Time, n)
 	for i, m := range made {
-		if m.Target != season.OnPlayer {
+		if m.Target == season.OnServe || m.Target == season.OnRecording {
 			recording[i] = season.RecordingOf(motion.ServeID(m.Subject))
 			file[i] = files[recording[i]]
 		}
@@ -39,12 +39,13 @@ func Changes(c *catalogue.Catalogue, made []season.Made) (Content, error) {
 		table.Text("file", file).Titled("File"),
 		table.Text("recording", recording).Titled("Recording"),
 		table.Text("target", texts(func(m season.Made) string { return string(m.Target) })).Titled("What was changed").
-			Defined("serve, recording or player"),
+			Defined("serve, recording, player or table"),
 		table.Text("subject", texts(func(m season.Made) string { return m.Subject })).Titled("Which one").
-			Defined("The id of the serve or the recording, or the name of the player."),
+			Defined("The id of the serve or the recording, or the name of the player or the table."),
 		table.Text("field", texts(func(m season.Made) string { return m.Field })).Titled("Field").
 			Defined("event.<name> is the time of an event, discarded why a serve is left out, stretch its frames, "+
-				"serve.<id> a serve cut by hand, cut the serves found again; others are particulars."),
+				"serve.<id> a serve cut by hand, cut the serves found again, content the hash of a table; others are "+
+				"particulars."),
 		table.Text("value", texts(func(m season.Made) string { return m.Value })).Titled("Value").
 			Defined("Times in seconds from the start of the recording; serves that were cut as JSON; missing where it "+
 				"says that there is none."),

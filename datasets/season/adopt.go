@@ -26,16 +26,17 @@ func (u *Unfit) Unwrap() error { return u.Err }
 // Adopt gives the edits that bring changes into force here that were made in another season, or in this one at another
 // time: the last word on each field that was not undone there, unless it is the last word here already. Recordings and
 // serves are known by their ids, which come from the files; a serve whose file was understood otherwise there is known
-// by its time. The changes that have no place here, because their recording or serve is not in this season, are away, by
-// their places among the changes, which come in the order in which they were made. The error of a change that could not
-// be made is an *Unfit.
+// by its time. The changes that have no place here, because their recording, serve or table is not in this season, are
+// away, by their places among the changes, which come in the order in which they were made. The error of a change that
+// could not be made is an *Unfit.
 func (s *Season) Adopt(ctx context.Context, changes []Made) (edits []Edit, away []int, err error) {
 	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return nil, nil, describe(err)
 	}
 	defer tx.Rollback()
-	a := adoption{changes: changes, recordings: map[string]length{}, serves: map[string]float64{}, last: map[wordOn]int{}}
+	a := adoption{changes: changes, last: map[wordOn]int{}, recordings: map[string]length{},
+		serves: map[string]float64{}, contents: map[string]bool{"": true}}
 	if err := a.read(ctx, tx); err != nil {
 		return nil, nil, describe(err)
 	}
@@ -72,6 +73,7 @@ type adoption struct {
 	said       said           // what is in force here
 	recordings map[string]length
 	serves     map[string]float64 // anchors of every id that was ever given here, NaN for serves cut by hand
+	contents   map[string]bool    // hashes of the tables that are here
 }
 
 // wordOn is what an edit is about.
@@ -118,11 +120,26 @@ func (a *adoption) read(ctx context.Context, tx *sql.Tx) (err error) {
 			a.serves[id] = anchor.Float64
 		}
 	}
-	return ids.Err()
+	if err := ids.Err(); err != nil {
+		return err
+	}
+	tables, err := tx.QueryContext(ctx, "select sha256 from tables")
+	if err != nil {
+		return err
+	}
+	defer tables.Close()
+	for tables.Next() {
+		var hash string
+		if err := tables.Scan(&hash); err != nil {
+			return err
+		}
+		a.contents[hash] = true
+	}
+	return tables.Err()
 }
 
-// order gives the changes that count: what is said of recordings first, because it may name the serves that others speak
-// of, and in each kind the order in which they were made.
+// order gives the changes that count: what is said of serves last, because what is said of recordings may name them,
+// and beyond that the order in which they were made.
 func (a *adoption) order() []int {
 	for i, m := range a.changes {
 		if m.Undone.IsZero() {
@@ -133,14 +150,14 @@ func (a *adoption) order() []int {
 	for _, i := range a.last {
 		counts[i] = true
 	}
-	rank := map[Target]int{OnRecording: 1, OnPlayer: 2, OnServe: 3} // others come first, and are refused
+	rank := map[Target]int{OnServe: 1}
 	return slices.SortedFunc(maps.Keys(counts), func(i, j int) int {
 		return cmp.Or(cmp.Compare(rank[a.changes[i].Target], rank[a.changes[j].Target]), cmp.Compare(i, j))
 	})
 }
 
-// naming gives the changes by which serves got their ids that others speak of and that are not known here. A change that
-// was undone since may be among them: what is said of its serves outlives it.
+// naming gives the changes by which serves got the ids that others speak of, where they are not known here. A change
+// that was undone since may be among them: what is said of its serves outlives it.
 func (a *adoption) naming() map[int]bool {
 	by := map[string]int{}
 	for i, m := range a.changes {
@@ -177,7 +194,12 @@ func (a *adoption) fit(at int) (*Edit, error) {
 	if err := e.Check(); err != nil {
 		return nil, err
 	}
-	if e.Target == OnPlayer {
+	switch {
+	case e.Target == OnTable && !a.contents[e.Value]:
+		return nil, nil
+	case e.Target == OnTable:
+		return &e, CheckTableName(e.Subject)
+	case e.Target == OnPlayer:
 		return &e, nil
 	}
 	on, ok := a.recordings[RecordingOf(motion.ServeID(e.Subject))]
@@ -203,8 +225,8 @@ func (a *adoption) knows(serve string) bool {
 	return ok
 }
 
-// same gives the serve of this season that has another id than the same serve in another season, "" where there is none:
-// the file may have been understood otherwise there first, and ids tell when a serve was when it was first cut.
+// same gives the serve of this season that has another id than the same serve in another season, "" where there is
+// none: the file may have been understood otherwise there first, and ids tell when a serve was when it was first cut.
 func (a *adoption) same(serve string) (same string) {
 	recording := RecordingOf(motion.ServeID(serve))
 	hundredths, err := strconv.Atoi(strings.TrimPrefix(serve, recording+"-"))
@@ -248,6 +270,9 @@ func (e Edit) scaled(scale float64) string {
 // holds tells whether an edit is the last word on its field here.
 func (a *adoption) holds(e Edit) bool {
 	w, ok := a.said[e.on().subject][e.Field]
+	if e.Target == OnTable {
+		return w.value == e.Value // one that never was there needs not be taken out
+	}
 	return ok && w.value == e.Value && (!e.holdsTimes() || w.rateHz == a.rateHz(e))
 }
 

@@ -23,7 +23,7 @@ func TestImportTakesWhatIsKnown(t *testing.T) {
 		t.Error("a dry run made the season")
 	}
 	s := run(args...)
-	if s.code != 0 || !strings.Contains(s.err, "no recording or serve was found for line 4") {
+	if s.code != 0 || !strings.Contains(s.err, "no recording, serve or table was found for line 4") {
 		t.Fatalf("exit code %d, said %s", s.code, s.err)
 	}
 	if strings.Contains(s.out, "Nash") || !strings.Contains(s.out, "P01") {
@@ -116,7 +116,7 @@ func TestExportedTablesComeBack(t *testing.T) {
 		"other.csv,nothing,platform,,discarded: x,,,\n"))
 	s := run("import", "--season", dir, "--particulars", known)
 	if s.code != 0 || !strings.Contains(s.out, "5 particulars said") || !strings.Contains(s.out, "5 changed") ||
-		!strings.Contains(s.err, "no recording or serve was found for line 6") {
+		!strings.Contains(s.err, "no recording, serve or table was found for line 6") {
 		t.Fatalf("exit code %d: %s%s", s.code, s.out, s.err)
 	}
 	if again := ok(t, "import", "--season", dir, "--particulars", known); !strings.Contains(again, "0 changed") {

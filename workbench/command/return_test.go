@@ -183,7 +183,7 @@ func TestChangesAreOneBatch(t *testing.T) {
 	if !strings.Contains(dry.out, "nothing stored") || dry.err != s.err {
 		t.Errorf("dry run: printed %s, said %s", dry.out, dry.err)
 	}
-	if !strings.Contains(s.err, "no recording or serve was found for row") {
+	if !strings.Contains(s.err, "no recording, serve or table was found for row") {
 		t.Errorf("said %s", s.err)
 	}
 	w, err := season.OpenForWriting(other, "test")
@@ -249,7 +249,7 @@ func TestGroupsComeIn(t *testing.T) {
 	if s.code != 0 || !strings.Contains(s.out, "group late: 1 serve; 1 added") ||
 		!strings.Contains(s.out, "group both: 2 serves; 2 added") || strings.Contains(s.out, "nobody") ||
 		!strings.Contains(s.err, "line 3: there is no such serve in take.csv") ||
-		!strings.Contains(s.err, "no recording or serve was found for line 6") {
+		!strings.Contains(s.err, "no recording, serve or table was found for line 6") {
 		t.Errorf("exit code %d: %s%s", s.code, s.out, s.err)
 	}
 	out := text(t, exported(t, dir, "groups", "csv"))

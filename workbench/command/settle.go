@@ -236,7 +236,7 @@ func (j importing) unused(b *beside) (all []string) {
 		if more := len(places) - most; more > 0 {
 			text += fmt.Sprintf(" and %d more", more)
 		}
-		fmt.Fprintf(j.errOut, "tossline: %s: no recording or serve was found for %s\n", j.sheets[i], text)
+		fmt.Fprintf(j.errOut, "tossline: %s: no recording, serve or table was found for %s\n", j.sheets[i], text)
 	}
 	return all
 }
