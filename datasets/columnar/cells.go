@@ -38,7 +38,7 @@ func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error
 	switch {
 	case probeArrow(head):
 		err = guard(func() error {
-			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open, arrowstream.Plainly)
+			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open, arrowstream.Flat)
 			if err == nil && broken != errUnended {
 				err = broken
 			}

@@ -54,7 +54,7 @@ type Nesting int
 
 // The nestings: no lists and structs, or those of plain values.
 const (
-	Plainly Nesting = iota
+	Flat Nesting = iota
 	OneDeep
 )
 
@@ -80,7 +80,7 @@ func Check(data []byte) (err error) {
 		if uint64(length) > uint64(len(data)) || length < 8 {
 			return errCutOff
 		}
-		body, err := checkMessage(data[:length], Plainly)
+		body, err := checkMessage(data[:length], Flat)
 		if err != nil {
 			return err
 		}
@@ -193,7 +193,7 @@ func (f flat) checkSchema(nesting Nesting) error {
 		if all += len(children); all > MaxColumns {
 			return fmt.Errorf("it has %d columns, more than the %d of the widest table, %w", all, MaxColumns, ErrUnheld)
 		}
-		if len(children) > 0 && nesting == Plainly {
+		if len(children) > 0 && nesting == Flat {
 			return f.table(at).unheld()
 		}
 		for _, child := range children {
