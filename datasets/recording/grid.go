@@ -44,8 +44,15 @@ func (in *interpreter) fromTimes() error {
 		}
 	}
 	step := median(steps)
-	if even := (t[len(t)-1] - t[0]) / float64(len(t)-1); math.Abs(even-step) < 0.01*step {
+	even := (t[len(t)-1] - t[0]) / float64(len(t)-1)
+	switch early := sort.SearchFloat64s(steps, 0.9*step); {
+	case math.Abs(even-step) < 0.01*step:
 		step = even
+	case early > len(steps)/20:
+		// Frames that are lost only make steps longer. Where some are shorter, each time strays, and longer spans tell.
+		if step = medianOfSpans(t, every); math.Abs(even-step) < 0.03*step {
+			step = slope(t)
+		}
 	}
 	hz := niceRate(step, len(t))
 	if hz < slowest || hz > fastest {
@@ -67,6 +74,27 @@ func (in *interpreter) fromTimes() error {
 		"uniform grid of %.6g Hz by linear interpolation, %d frames become %d, %d of them missing because they lie "+
 		"in a gap", strays, len(t), worst, hz, len(t), g.frames, g.lost())
 	return nil
+}
+
+// medianOfSpans is the median of the mean step over some frames, beginning at every so many of them.
+func medianOfSpans(t []float64, every int) float64 {
+	n := min(30, max(1, (len(t)-1)/3))
+	var means []float64
+	for i := 0; i+n < len(t); i += every {
+		means = append(means, (t[i+n]-t[i])/float64(n))
+	}
+	return median(means)
+}
+
+// slope is the step between frames by least squares, for times without gaps.
+func slope(t []float64) float64 {
+	middle := float64(len(t)-1) / 2
+	var up, across float64
+	for i, v := range t {
+		x := float64(i) - middle
+		up, across = up+x*(v-t[0]), across+x*x
+	}
+	return up / across
 }
 
 // niceRate is the rate of a step: a whole number where the times' rounding allows.

@@ -88,10 +88,11 @@ func (in *interpreter) units() error {
 		return Refuse("say the units", "the units cannot be guessed: no frame shows two points apart")
 	}
 	unit := bestUnit(size)
-	in.setUnits(metres[unit], Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", unit, size*metres[unit], how))
+	in.setUnits(metres[unit], Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", spoken(unit),
+		size*metres[unit], how))
 	if tall := size * metres[unit]; tall < shortest || tall > tallest {
-		in.note(Warn, "", "no unit makes the player 1.2 to 2.2 m tall: %s, the nearest, gives %.2f m by %s; say the units",
-			unit, tall, how)
+		in.note(Warn, "", "no unit makes the player 1.2 to 2.2 m tall: %s, the nearest, gives %s m by %s; say the units",
+			spoken(unit), significant(tall), how)
 	}
 	return nil
 }
@@ -110,7 +111,7 @@ func (in *interpreter) checkUnits(m float64, source Ground, size float64, how st
 		in.setUnits(m, source, fmt.Sprintf("the player is %.2f m tall by %s", tall, how))
 		return nil
 	}
-	text := fmt.Sprintf("in %s the player would be %s m tall by %s", unit, significant(tall), how)
+	text := fmt.Sprintf("in %s the player would be %s m tall by %s", spoken(unit), significant(tall), how)
 	best := bestUnit(size)
 	switch {
 	case metres[best] == m && source == Said:
@@ -121,7 +122,7 @@ func (in *interpreter) checkUnits(m float64, source Ground, size float64, how st
 		in.note(Warn, "", "%s, and no other unit fits better: look at which points stand for which landmarks", text)
 		return nil
 	case source == Said:
-		return Refuse(fmt.Sprintf("in %s it would be %s m: say %s, or leave the units to be guessed", best,
+		return Refuse(fmt.Sprintf("in %s it would be %s m: say %s, or leave the units to be guessed", spoken(best),
 			significant(size*metres[best]), best), "%s", text)
 	}
 	in.setUnits(metres[best], Guessed, fmt.Sprintf("the file says %s, but %s", unit, text))
@@ -184,7 +185,25 @@ func (in *interpreter) byHeight(size float64, how string) error {
 	return nil
 }
 
-func significant(v float64) string { return strconv.FormatFloat(v, 'g', 3, 64) }
+// significant writes three digits of a number, and no exponent as long as it can be read without.
+func significant(v float64) string {
+	text := strconv.FormatFloat(v, 'g', 3, 64)
+	if rounded, err := strconv.ParseFloat(text, 64); err == nil && math.Abs(rounded) > 1e-6 && math.Abs(rounded) < 1e9 {
+		return strconv.FormatFloat(rounded, 'f', -1, 64)
+	}
+	return text
+}
+
+// spoken is a unit within a sentence.
+func spoken(unit string) string {
+	switch unit {
+	case "in":
+		return "inches"
+	case "ft":
+		return "feet"
+	}
+	return unit
+}
 
 // size is the player's height in the file's units and how it was estimated.
 func (in *interpreter) size() (float64, string) {

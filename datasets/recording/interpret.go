@@ -50,6 +50,7 @@ func (in *interpreter) run() (motion.Take, error) {
 	in.describeMap(m)
 	in.u.Landmarks.Set, in.u.Landmarks.Kept = set, kept
 	in.points = newPoints(in.raw, m)
+	in.absent()
 	for _, settle := range []func() error{in.rate, in.units, in.up} {
 		if err := settle(); err != nil {
 			return motion.Take{}, err
@@ -169,7 +170,7 @@ func (in *interpreter) take() (motion.Take, error) {
 func (in *interpreter) heading(t motion.Take) float64 {
 	h, ok := headingOf(t)
 	if !ok {
-		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "no serve shows it"}
+		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "no serve shows it: a horizontal axis of the file is taken"}
 		in.note(Warn, "", "no serve shows in which direction it goes: say it")
 		return 0
 	}

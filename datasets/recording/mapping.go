@@ -225,7 +225,11 @@ type candidate struct {
 func newResolver(points []string) *resolver {
 	r := &resolver{points: points, options: map[string][]candidate{}, bones: map[string]bool{}, used: map[int]bool{},
 		found: map[string]origin{}}
+	others := r.otherPersons()
 	for i, p := range points {
+		if others[subjectOf(p)] {
+			continue
+		}
 		for _, m := range candidates(p) {
 			r.options[m.name] = append(r.options[m.name], candidate{i, m.rank})
 		}
@@ -238,6 +242,64 @@ func newResolver(points []string) *resolver {
 		r.bones[side] = len(elbow) > 0 && elbow[0].rank == segment
 	}
 	return r
+}
+
+// otherPersons finds the subjects of a file, "Server" of "Server:LKNE", that are not the one with the most landmarks
+// and have some of the same: other persons, whose points are no landmarks. A racket or a ball with a name of its own is
+// none.
+func (r *resolver) otherPersons() map[string]bool {
+	has := map[string]map[string]bool{}
+	var subjects []string
+	for _, p := range r.points {
+		s := subjectOf(p)
+		if has[s] == nil {
+			has[s] = map[string]bool{}
+			subjects = append(subjects, s)
+		}
+		for _, m := range candidates(p) {
+			has[s][m.name] = true
+		}
+	}
+	if len(subjects) < 2 {
+		return nil
+	}
+	first := subjects[0]
+	for _, s := range subjects {
+		if len(has[s]) > len(has[first]) {
+			first = s
+		}
+	}
+	others := map[string]bool{}
+	var names []string
+	for _, s := range subjects {
+		same := 0
+		for name := range has[s] {
+			if has[first][name] {
+				same++
+			}
+		}
+		if s != first && same >= fewestSame {
+			others[s] = true
+			names = append(names, orUnnamed(s))
+		}
+	}
+	if len(names) > 0 {
+		r.notes = append(r.notes, Note{Warn, "", fmt.Sprintf("the file has several persons: the landmarks are those of %s; "+
+			"the points of %s keep their names, and a landmark map by hand chooses others", orUnnamed(first), list(names, 6))})
+	}
+	return others
+}
+
+// fewestSame is how many landmarks two subjects of a file must both have to be two persons.
+const fewestSame = 3
+
+func subjectOf(point string) string { return strings.TrimSuffix(point, withoutSubject(point)) }
+
+func orUnnamed(subject string) string {
+	if name := strings.TrimSuffix(subject, ":"); name != "" {
+		return name
+	}
+	return "the points without a subject"
 }
 
 // order is the order in which points are given to landmarks: where a name may mean two things, the first gets it.
