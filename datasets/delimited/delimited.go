@@ -13,6 +13,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"slices"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding"
@@ -127,6 +128,9 @@ func (c *collector) read(r io.Reader) (*recording.Raw, error) {
 			}
 		}
 		return nil, err
+	}
+	if d.rateAlone != "" && !slices.ContainsFunc(l.Columns, tabular.Column.IsClock) {
+		l.Note(recording.Info, "the line "+recording.Quote(d.rateAlone)+" in front of the table is taken for frames a second")
 	}
 	c.parser, c.Collector.Layout, c.lines = newParser(d, l), l, d.lines
 	err = inBlocks(io.MultiReader(bytes.NewReader(head[d.bytes:]), r), c.parse, c.take)

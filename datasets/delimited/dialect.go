@@ -18,6 +18,7 @@ type dialect struct {
 	decimalComma bool
 	header       [][]string        // the rows of titles, all as wide as the table
 	said         map[string]string // what comment and preamble lines say: "rate" to "120"
+	rateAlone    string            // the rate, where it is a number alone on its line
 	bytes        int               // length of everything before the first row of numbers
 	lines        int               // lines in that
 }
@@ -57,11 +58,7 @@ func sniff(head []byte) (dialect, error) {
 		return dialect{}, noTable(lines)
 	}
 	best.said = said
-	for _, l := range lines {
-		if l.start < best.bytes {
-			sayPair(said, string(bytes.ReplaceAll(l.text, []byte{best.delimiter}, []byte{'='})))
-		}
-	}
+	best.sayFacts(lines)
 	return best, nil
 }
 
@@ -128,6 +125,51 @@ func headLines(head []byte, start int) (lines []headLine, said map[string]string
 	return lines, said
 }
 
+// sayFacts keeps what the lines in front of the rows say, "Rate,50,Units,mm". A number alone on its line is taken for
+// the rate, if it is the only one and may be one.
+func (d *dialect) sayFacts(lines []headLine) {
+	var alone []string
+	for _, l := range lines {
+		if l.start >= d.bytes {
+			break
+		}
+		fields := trimRow(splitLine(l.text, d.delimiter))
+		switch {
+		case len(fields) == 1 && isRate(fields[0]):
+			alone = append(alone, fields[0])
+		case len(fields) <= 2:
+			sayPair(d.said, strings.Join(fields, "="))
+		case isFacts(fields):
+			for i := 0; i+1 < len(fields); i += 2 {
+				sayPair(d.said, fields[i]+"="+fields[i+1])
+			}
+		}
+	}
+	if len(alone) == 1 && d.said["rate"] == "" {
+		d.said["rate"], d.rateAlone = alone[0], alone[0]
+	}
+}
+
+// isRate reports whether a text may be frames a second.
+func isRate(field string) bool {
+	v, n := decimal.Scan([]byte(field))
+	return n == len(field) && v >= 10 && v <= 5000
+}
+
+// isFacts reports whether names and values alternate in a row, with numbers among the values.
+func isFacts(fields []string) bool {
+	numbers := 0
+	for i, f := range fields {
+		if _, n := decimal.Scan([]byte(f)); n == len(f) && f != "" {
+			if i%2 == 0 {
+				return false
+			}
+			numbers++
+		}
+	}
+	return numbers > 0 && len(fields)%2 == 0
+}
+
 // sayPair keeps "rate: 120" and "units = mm".
 func sayPair(said map[string]string, text string) {
 	i := strings.IndexAny(text, ":=")
@@ -177,7 +219,7 @@ func trimRow(row []string) []string {
 // titleRows gives the last rows that hold no numbers, all as wide as the widest.
 func titleRows(rows [][]string, comma bool) [][]string {
 	first, width := len(rows), 0
-	for first > 0 && len(rows)-first < maxHeaderRows && !numeric(rows[first-1], comma) {
+	for first > 0 && len(rows)-first < maxHeaderRows && !numeric(rows[first-1], comma) && !isFacts(rows[first-1]) {
 		first--
 		width = max(width, len(rows[first]))
 	}

@@ -1,7 +1,9 @@
 package tabular
 
 import (
+	"maps"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -117,8 +119,11 @@ func Understand(h Header) (*Layout, error) {
 	if !l.Long {
 		l.assignWide()
 	}
-	if unit := h.Said["units"]; l.units == "" && unit != "" {
+	if unit := said(h.Said, "units", "unit"); l.units == "" && unit != "" {
 		l.units = unit
+	}
+	if rate := said(h.Said, "framerate"); h.Said["rate"] == "" && rate != "" {
+		h.Said["rate"] = rate
 	}
 	if err := l.check(); err != nil {
 		return nil, err
@@ -126,6 +131,18 @@ func Understand(h Header) (*Layout, error) {
 	l.place()
 	l.ours = l.exported()
 	return l, nil
+}
+
+// said gives what stands beside a table under a name with one of the endings, such as "Length Units"; "" without.
+func said(facts map[string]string, endings ...string) string {
+	for _, key := range slices.Sorted(maps.Keys(facts)) {
+		for _, ending := range endings {
+			if strings.HasSuffix(squeeze(key), ending) {
+				return facts[key]
+			}
+		}
+	}
+	return ""
 }
 
 // exported recognises the frames that this program exports, in every format by the names of their columns.
