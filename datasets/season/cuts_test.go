@@ -242,7 +242,7 @@ func TestRecut(t *testing.T) {
 	if s, ok := r.catalogue().Find(new); !ok || s.Outcome != "net" {
 		t.Errorf("what was said of the serve that the cut found is gone after an import that finds it too: %+v", s)
 	}
-	history, err := r.History(ctx, r.recording, 10)
+	history, err := r.History(ctx, 10, r.recording)
 	if err != nil || len(history) != 1 || history[0].Undone.IsZero() {
 		t.Errorf("the cut is not out of force after an import that found other serves: %v, %v", history, err)
 	}
@@ -346,7 +346,7 @@ func TestHistory(t *testing.T) {
 	if err := r.Undo(ctx, first); err != nil {
 		t.Fatal(err)
 	}
-	all, err := r.History(ctx, "", 10)
+	all, err := r.History(ctx, 10)
 	if err != nil || len(all) != 2 || all[0].Number != second || all[1].Number != first {
 		t.Fatalf("history %v, %v", all, err)
 	}
@@ -356,10 +356,14 @@ func TestHistory(t *testing.T) {
 	if all[0].At.IsZero() || all[1].Undone.Before(all[1].At) {
 		t.Errorf("made at %v, undone at %v", all[1].At, all[1].Undone)
 	}
-	if of, err := r.History(ctx, string(r.ids[1]), 10); err != nil || len(of) != 1 || len(of[0].Edits) != 1 {
+	if of, err := r.History(ctx, 10, string(r.ids[1])); err != nil || len(of) != 1 || len(of[0].Edits) != 1 {
 		t.Errorf("history of one serve: %v, %v", of, err)
 	}
-	if last, err := r.History(ctx, "", 1); err != nil || len(last) != 1 || last[0].Number != second {
+	if of, err := r.History(ctx, 10, string(r.ids[1]), string(r.ids[0])); err != nil || len(of) != 2 ||
+		len(of[1].Edits) != 2 {
+		t.Errorf("history of two serves: %v, %v", of, err)
+	}
+	if last, err := r.History(ctx, 1); err != nil || len(last) != 1 || last[0].Number != second {
 		t.Errorf("the last batch: %v, %v", last, err)
 	}
 }

@@ -3,7 +3,9 @@ package season
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"time"
@@ -33,10 +35,20 @@ type Batch struct {
 	Edits  []Made    `json:"edits"`
 }
 
-// History lists the last batches, at most so many, the newest first; of one subject, or of all where subject is empty.
-func (s *Season) History(ctx context.Context, subject string, most int) ([]Batch, error) {
-	made, err := s.edits(ctx, `(?1 = '' or subject = ?1) and batch in
-		(select distinct batch from edits where ?1 = '' or subject = ?1 order by batch desc limit ?2)`, subject, most)
+// History lists the last batches, at most so many, the newest first, with what they say of some subjects, or of all
+// where none is given.
+func (s *Season) History(ctx context.Context, most int, subjects ...string) ([]Batch, error) {
+	about := "1"
+	var args []any
+	if len(subjects) > 0 {
+		list, err := json.Marshal(subjects)
+		if err != nil {
+			return nil, err
+		}
+		about, args = "subject in (select value from json_each(?1))", []any{string(list)}
+	}
+	made, err := s.edits(ctx, fmt.Sprintf(`%s and batch in
+		(select distinct batch from edits where %[1]s order by batch desc limit %d)`, about, most), args...)
 	if err != nil {
 		return nil, err
 	}

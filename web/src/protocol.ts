@@ -264,7 +264,6 @@ export interface Change {
   at: string;
   undone?: string;
   sentence: string;
-  subjects: string[] | null;
 }
 
 /** What checking every file found. */

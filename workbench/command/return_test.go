@@ -190,7 +190,7 @@ func TestChangesAreOneBatch(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	made, err := w.History(context.Background(), "", 10)
+	made, err := w.History(context.Background(), 10)
 	if err != nil || len(made) != 1 {
 		t.Fatalf("%d batches, %v", len(made), err)
 	}

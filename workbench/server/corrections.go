@@ -78,7 +78,7 @@ func (s *Server) history(ctx context.Context, _ *page, q request) (any, error) {
 	if most <= 0 || most > maxHistory {
 		most = maxHistory
 	}
-	return s.options.Season.History(ctx, q.Subject, most)
+	return s.options.Season.History(ctx, most, q.Subjects)
 }
 
 func (s *Server) serves(ctx context.Context, _ *page, q request) (any, error) {
@@ -301,12 +301,9 @@ func serveLine(s catalogue.Serve, r catalogue.Recording) ServeLine {
 	return line
 }
 
-// maxSubjects is how many subjects of one change are named.
-const maxSubjects = 100
-
-// History lists the last changes.
-func (f *Folder) History(ctx context.Context, subject string, most int) ([]Change, error) {
-	batches, err := f.season.History(ctx, subject, most)
+// History lists the last changes of some subjects.
+func (f *Folder) History(ctx context.Context, most int, subjects []string) ([]Change, error) {
+	batches, err := f.season.History(ctx, most, subjects...)
 	if err != nil {
 		return nil, err
 	}
@@ -319,11 +316,6 @@ func (f *Folder) History(ctx context.Context, subject string, most int) ([]Chang
 		c := Change{Batch: b.Number, At: b.At.UTC().Format(time.RFC3339), Sentence: teller{cat}.batch(b.Edits)}
 		if !b.Undone.IsZero() {
 			c.Undone = b.Undone.UTC().Format(time.RFC3339)
-		}
-		for _, m := range b.Edits {
-			if len(c.Subjects) < maxSubjects && !slices.Contains(c.Subjects, m.Subject) {
-				c.Subjects = append(c.Subjects, m.Subject)
-			}
 		}
 		changes[i] = c
 	}

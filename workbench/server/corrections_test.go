@@ -98,6 +98,16 @@ func TestEveryChangeIsUndone(t *testing.T) {
 			page.reply("undo", map[string]any{"batch": changed.Batch})
 		})
 	}
+	s.t, page.t = t, t
+	says := func(serve, outcome string) map[string]any {
+		return map[string]any{"edits": []season.Edit{on(season.OnServe, serve, "outcome", outcome)}}
+	}
+	mine := answerOf[Changed](page, "change", says(first, "in"))
+	page.reply("change", says(second, "net"))
+	history := answerOf[[]Change](page, "history", map[string]any{"subjects": []string{recording, first}, "limit": 1})
+	if len(history) != 1 || history[0].Batch != mine.Batch {
+		t.Errorf("history %+v, want the last change of the subjects that were named, %d", history, mine.Batch)
+	}
 }
 
 func TestChangesAreRefusedInWords(t *testing.T) {

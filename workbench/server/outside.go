@@ -35,8 +35,8 @@ type Season interface {
 	// Undo takes a batch of edits back, Redo puts it in force again.
 	Undo(ctx context.Context, batch int64) error
 	Redo(ctx context.Context, batch int64) error
-	// History lists the last changes of a subject, or of all, the newest first.
-	History(ctx context.Context, subject string, most int) ([]Change, error)
+	// History lists the last changes of some subjects, or of all where none is given, the newest first.
+	History(ctx context.Context, most int, subjects []string) ([]Change, error)
 	// Serves lists the recordings and serves of a player and a session, or of all.
 	Serves(ctx context.Context, player, session string) (Listing, error)
 	// Groups lists the serves that people chose and named. SaveGroup keeps such a choice, in place of one of that name;

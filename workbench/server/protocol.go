@@ -49,7 +49,7 @@ type request struct {
 	Player    string        `json:"player,omitempty"`    // serves: "" for all; rename
 	Session   string        `json:"session,omitempty"`   // serves: ISO date, "" for all
 	Batch     int64         `json:"batch,omitempty"`     // undo, redo
-	Subject   string        `json:"subject,omitempty"`   // history: a serve, recording or player, "" for all
+	Subjects  []string      `json:"subjects,omitempty"`  // history: serves, recordings and players, none for all
 
 	Upload  string            `json:"upload,omitempty"` // preview, import, discard: from the reply to the upload
 	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
@@ -197,11 +197,10 @@ type Changed struct {
 
 // Change is one line of the history: edits that were made together.
 type Change struct {
-	Batch    int64    `json:"batch"`
-	At       string   `json:"at"`               // RFC 3339
-	Undone   string   `json:"undone,omitempty"` // RFC 3339
-	Sentence string   `json:"sentence"`
-	Subjects []string `json:"subjects"` // the serves, recordings and players it is about, at most a hundred
+	Batch    int64  `json:"batch"`
+	At       string `json:"at"`               // RFC 3339
+	Undone   string `json:"undone,omitempty"` // RFC 3339
+	Sentence string `json:"sentence"`
 }
 
 // Group is serves that somebody chose and named. The reply to groups, group and ungroup lists all; so does push type

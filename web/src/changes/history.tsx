@@ -11,15 +11,14 @@ interface Props {
 }
 
 export function History({ of, empty }: Props) {
-  const subject = of?.length === 1 ? of[0] : undefined;
-  const { answer, error } = useAnswer(() => link.ask<Change[] | null>('history', { subject }), subject ?? '');
+  const about = JSON.stringify(of ?? []);
+  const { answer, error } = useAnswer(() => link.ask<Change[] | null>('history', { subjects: of }), about);
   if (error) return <p class="trouble">What was changed by hand can’t be listed: {error}</p>;
   if (!answer) return null;
-  const list = of ? answer.filter((c) => c.subjects?.some((s) => of.includes(s))) : answer;
-  if (list.length === 0) return empty ? <p class="quietly">{empty}</p> : null;
+  if (answer.length === 0) return empty ? <p class="quietly">{empty}</p> : null;
   return (
     <ul class="history" aria-label="What was changed by hand">
-      {list.map((c) => (
+      {answer.map((c) => (
         <li key={c.batch} class={c.undone ? 'undone' : ''}>
           <span>{c.sentence}</span>
           <span class="quietly">
