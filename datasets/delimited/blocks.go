@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"slices"
 
+	"tossline/datasets/decimal"
 	"tossline/datasets/recording"
 )
 
@@ -15,8 +16,8 @@ import (
 const (
 	blockLen = 1 << 18 // what is parsed stays in the processor's cache until it is put together
 	lineLen  = 1 << 20 // the longest line
-	// padding is zero bytes behind a block, so that the number parser may read ahead of the last line.
-	padding = 64
+	// padding is zero bytes behind a block, so that its numbers may be read ahead of the last line.
+	padding = decimal.Around
 )
 
 // block is a piece of the file that ends in a newline, with padding behind it.

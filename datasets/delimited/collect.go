@@ -20,10 +20,10 @@ type collector struct {
 func (c *collector) take(r *rows) error {
 	if c.Total == 0 && r.bytes > 0 && c.size > int64(r.bytes) {
 		// Room for the whole file, by what its first block holds, so that growing never copies.
-		c.Total = int(1.02 * float64(len(r.parts[0].Values)) * float64(c.size) / float64(r.bytes))
+		c.Total = int(1.02 * float64(len(r.values)) * float64(c.size) / float64(r.bytes))
 	}
 	for i := range r.parts {
-		if err := c.Add(&r.parts[i], c.lines+1); err != nil {
+		if err := c.Add(&r.parts[i].Rows, c.lines+1); err != nil {
 			return err
 		}
 	}

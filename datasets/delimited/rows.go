@@ -13,25 +13,42 @@ import (
 	"tossline/datasets/tabular"
 )
 
-// rows is what one block holds.
+// rows is what one block holds, and what it is read from.
 type rows struct {
-	parts []tabular.Rows // one for each stretch of rows with the same particulars
-	known map[string]int32
-	lines int // lines of the block
-	bytes int // of the block
-	cutAt int // 1 + line of an incomplete last line that was left out; 0 if none
-	err   *recording.Error
+	*parser
+	text []byte  // of the block, with padding
+	ends []int32 // where its separators are, from -1 on
 
-	keyText []byte // the last row's key as it stands in the block, and its value
+	values []float32
+	column []float32 // numbers on their way into values
+	parts  []part    // one for each stretch of rows with the same particulars
+	lines  int       // lines of the block
+	bytes  int       // of the block
+	cutAt  int       // 1 + line of an incomplete last line that was left out; 0 if none
+	err    *recording.Error
+
+	about   [][]byte // the last row's particulars
+	keyText string   // its key as it stands in the block, and its value
 	key     float64
+}
+
+// part is rows with the same particulars.
+type part struct {
+	tabular.Rows
+	from  int // place of its first value
+	known map[string]int32
+	point int32 // of a long table: the last row's
 }
 
 // parser turns blocks into rows. It is read-only while blocks are parsed in parallel.
 type parser struct {
 	dialect
 	*tabular.Layout
-	steps []step
-	spare chan *rows
+	steps  []step
+	others []step // those of them that are neither coordinates nor left out
+	spare  chan *rows
+
+	pointColumn int // of a long table
 }
 
 // step is what is read of a row at a time: the coordinates of neighbouring columns, or one column of another kind.
@@ -62,16 +79,19 @@ func newParser(d dialect, l *tabular.Layout) *parser {
 		} else if c == l.Key {
 			s.kind = rowKey
 		} else if l.Columns[c].IsName() {
-			s.kind = pointName
+			s.kind, p.pointColumn = pointName, c
 		} else if about >= 0 {
 			s.kind, s.to = particular, about
 		}
 		p.steps = append(p.steps, s)
+		if s.kind > coordinates {
+			p.others = append(p.others, s)
+		}
 	}
 	return p
 }
 
-// parse reads all lines of a block, up to the first error.
+// parse reads all lines of a block, up to the first error: rows of the usual form together, any other by itself.
 func (p *parser) parse(b block) *rows {
 	r := p.newRows(b)
 	if p.decimalComma {
@@ -81,45 +101,69 @@ func (p *parser) parse(b block) *rows {
 		b.text = joinBlanks(b.text)
 		clearPadding(b)
 	}
-	text := b.padded()
-	about := make([][]byte, len(p.About))
-	for i := 0; i < len(b.text); r.lines++ {
-		i = skipSpace(text, i)
-		if text[i] == '\n' || text[i] == '#' {
-			i += bytes.IndexByte(text[i:], '\n') + 1
+	r.text = b.padded()
+	r.ends = decimal.Separators(b.text, p.delimiter, append(r.ends[:0], -1))
+	usual := r.usual()
+	for i, at := 0, 0; i < len(b.text); {
+		for at+1 < len(r.ends) && int(r.ends[at+1]) < i {
+			at++
+		}
+		if n := r.together(at, usual.count(r, at), usual.fields); n > 0 {
+			at += n * usual.fields
+			i = r.lineAfter(at)
 			continue
 		}
-		start := i
-		end, bad := p.row(text, i, r, about)
+		i = skipSpace(r.text, i)
+		if r.text[i] == '\n' || r.text[i] == '#' {
+			i += bytes.IndexByte(r.text[i:], '\n') + 1
+			r.lines++
+			continue
+		}
+		end, bad := r.alone(i)
 		if bad != nil {
-			next := start + bytes.IndexByte(text[start:], '\n') + 1
-			if b.cut && next == len(b.text) {
-				r.cutAt = r.lines + 1
-				r.lines++
-				return r
-			}
-			if bad.Remedy == "" && openQuote(text[start:next]) {
-				bad.Remedy = closeQuote
-			}
-			bad.Line, bad.Column = r.lines, bad.Column-start+1
-			r.err = bad
-			return r
+			r.fail(bad, b, i)
+			break
 		}
 		i = end
+		r.lines++
+	}
+	for i := range r.parts {
+		to := len(r.values)
+		if i+1 < len(r.parts) {
+			to = r.parts[i+1].from
+		}
+		r.parts[i].Values = r.values[r.parts[i].from:to]
 	}
 	return r
 }
 
+// fail ends a block with the error of the row that starts at start; an index into the text is its column.
+func (r *rows) fail(bad *recording.Error, b block, start int) {
+	next := start + bytes.IndexByte(r.text[start:], '\n') + 1
+	if b.cut && next == len(b.text) {
+		r.cutAt = r.lines + 1
+		r.lines++
+		return
+	}
+	if bad.Remedy == "" && openQuote(r.text[start:next]) {
+		bad.Remedy = closeQuote
+	}
+	bad.Line, bad.Column = r.lines, bad.Column-start+1
+	r.err = bad
+}
+
 // newRows gives empty rows, with the memory of rows that were taken where there are such.
 func (p *parser) newRows(b block) *rows {
-	r := &rows{bytes: len(b.text), parts: make([]tabular.Rows, 1)}
+	r := &rows{parser: p, parts: make([]part, 1), about: make([][]byte, len(p.About))}
 	select {
 	case old := <-p.spare:
-		was, now := &old.parts[0], &r.parts[0]
-		now.Values, now.Keys, now.Places, now.Points = was.Values[:0], was.Keys[:0], was.Places[:0], was.Points[:0]
+		was, now := &old.parts[0].Rows, &r.parts[0].Rows
+		now.Keys, now.Places, now.Stretches = was.Keys[:0], was.Places[:0], was.Stretches[:0]
+		r.ends, r.values, r.column = old.ends, old.values[:0], old.column
 	default:
-		r.parts[0].Values = make([]float32, 0, len(b.text)/6)
+		r.values = make([]float32, 0, len(b.text)/6)
 	}
+	r.bytes = len(b.text)
 	return r
 }
 
@@ -169,32 +213,33 @@ func skipSpace(b []byte, i int) int {
 	return i
 }
 
-// row reads one row that starts at b[i] and gives the index of the next line. An error's Column is an index into b.
-func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *recording.Error) {
-	part := &r.parts[len(r.parts)-1]
-	base := len(part.Values)
-	part.Values = extend(part.Values, p.Width)
+// alone reads one row that starts at text[i] and gives the index of the next line. An error's Column is an index into
+// text.
+func (r *rows) alone(i int) (next int, bad *recording.Error) {
+	b := r.text
+	base := len(r.values)
+	r.values = extend(r.values, r.Width)
 	key, name := math.NaN(), pointField{}
-	for at := range p.steps {
-		s := &p.steps[at]
+	for at := range r.steps {
+		s := &r.steps[at]
 		if at > 0 {
-			if b[i] != p.delimiter {
-				bad = p.short(i, s.column)
+			if b[i] != r.delimiter {
+				bad = r.short(i, s.column)
 				break
 			}
 			i++
 		}
 		switch s.kind {
 		case coordinates:
-			i, bad = p.numbers(b, i, s.column, part.Values[base+s.to:][:s.n])
+			i, bad = r.numbers(b, i, s.column, r.values[base+s.to:][:s.n])
 		case rowKey:
-			key, i, bad = p.key(b, i, s.column, r)
+			key, i, bad = r.rowKey(i, s.column)
 		case pointName:
-			name, i = nameField(b, i, p.delimiter, part)
+			name, i = r.pointName(i)
 		case particular:
-			about[s.to], i = cutField(b, i, p.delimiter)
+			r.about[s.to], i = cutField(b, i, r.delimiter)
 		default:
-			_, i = cutField(b, i, p.delimiter)
+			_, i = cutField(b, i, r.delimiter)
 		}
 		if bad != nil {
 			break
@@ -203,46 +248,47 @@ func (p *parser) row(b []byte, i int, r *rows, about [][]byte) (next int, bad *r
 	for bad == nil && b[i] == '\r' {
 		i++
 	}
-	for bad == nil && b[i] == p.delimiter { // delimiters at the end, or more columns than titles
+	for bad == nil && b[i] == r.delimiter { // delimiters at the end, or more columns than titles
 		i = skipSpace(b, i+1)
 	}
 	if bad == nil && b[i] != '\n' {
-		bad = p.surplus(b, i)
+		bad = r.surplus(b, i)
 	}
 	if bad != nil {
-		part.Values = part.Values[:base]
+		r.values = r.values[:base]
 		return 0, bad
 	}
-	p.finishRow(r, base, key, name, about)
+	r.finishRow(base, key, name)
 	return i + 1, nil
 }
 
-// finishRow keeps what belongs to a row whose values are the last of the current part. Where its particulars differ
-// from those before, it begins a new part.
-func (p *parser) finishRow(r *rows, base int, key float64, name pointField, about [][]byte) {
-	part := &r.parts[len(r.parts)-1]
-	if len(part.Places) > 0 && !sameFields(part.About, about) {
-		values := part.Values[base:]
-		part.Values = part.Values[:base:base]
-		r.parts = append(r.parts, tabular.Rows{Values: append([]float32(nil), values...)})
-		part, r.known, name.id = &r.parts[len(r.parts)-1], nil, -1
+// finishRow keeps what belongs to a row whose values begin at base. Where its particulars differ from those before, it
+// begins a new part.
+func (r *rows) finishRow(base int, key float64, name pointField) {
+	p := &r.parts[len(r.parts)-1]
+	if base > p.from && !sameFields(p.About, r.about) {
+		r.parts = append(r.parts, part{from: base})
+		p = &r.parts[len(r.parts)-1]
+		name.id = -1
 	}
-	if len(part.Places) == 0 {
-		part.About = part.About[:0]
-		for _, field := range about {
-			part.About = append(part.About, string(field))
+	if base == p.from {
+		p.About = p.About[:0]
+		for _, field := range r.about {
+			p.About = append(p.About, string(field))
 		}
 	}
-	if p.Key >= 0 {
-		part.Keys = append(part.Keys, key)
-	}
-	if p.Long {
+	if r.Long {
 		if name.id < 0 {
-			name.id = r.pointID(part, name.text)
+			name.id = p.pointID(name.text)
 		}
-		part.Points = append(part.Points, name.id)
+		p.point = name.id
+		p.Put(key, int32(r.lines), name.id)
+		return
 	}
-	part.Places = append(part.Places, int32(r.lines))
+	if r.Key >= 0 {
+		p.Keys = append(p.Keys, key)
+	}
+	p.Places = append(p.Places, int32(r.lines))
 }
 
 func sameFields(a []string, b [][]byte) bool {
@@ -275,23 +321,27 @@ func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Err
 	}
 }
 
-// key reads the column that orders the rows. In a long table many rows have the same.
-func (p *parser) key(b []byte, i, c int, r *rows) (float64, int, *recording.Error) {
-	if end := i + len(r.keyText); end > i && end < len(b) && b[end] == p.delimiter && bytes.Equal(b[i:end], r.keyText) {
+// rowKey reads the column c that orders the rows, which begins at text[i]. In a long table many rows have the same.
+func (r *rows) rowKey(i, c int) (float64, int, *recording.Error) {
+	b := r.text
+	if end := i + len(r.keyText); end > i && end < len(b) && b[end] == r.delimiter && string(b[i:end]) == r.keyText {
 		return r.key, end, nil
 	}
 	v, n := decimal.Scan(b[i:])
 	end := i + n
-	if n == 0 || b[end] != p.delimiter && b[end] != '\n' || v-v != 0 {
+	if n == 0 || b[end] != r.delimiter && b[end] != '\n' || v-v != 0 {
 		var field []byte
-		field, end = cutField(b, i, p.delimiter)
+		field, end = cutField(b, i, r.delimiter)
 		var bad *recording.Error
-		if v, bad = p.keyValue(field, c); bad != nil {
+		if v, bad = r.keyValue(field, c); bad != nil {
 			bad.Column = i
 			return 0, i, bad
 		}
 	}
-	r.keyText, r.key = b[i:end], v
+	r.key = v
+	if r.Long { // the rows of a frame have the same
+		r.keyText = string(b[i:end])
+	}
 	return v, end, nil
 }
 
@@ -325,7 +375,7 @@ func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error)
 	}
 	field, end := cutField(b, i, p.delimiter)
 	if isMissing(field) {
-		return float32(math.NaN()), end, nil
+		return missing, end, nil
 	}
 	number := p.pointed(field)
 	v, n := decimal.Scan32(number, 0)
@@ -382,33 +432,34 @@ type pointField struct {
 	id   int32
 }
 
-// nameField is cutField for the name of a point. Names come in the same order frame after frame, so that the one after
+// pointName is cutField for the name of a point. Names come in the same order frame after frame, so that the one after
 // the last is tried first.
-func nameField(b []byte, i int, delimiter byte, part *tabular.Rows) (pointField, int) {
-	if n := len(part.Points); n > 0 {
-		next := part.Points[n-1] + 1
-		if int(next) == len(part.Names) {
+func (r *rows) pointName(i int) (pointField, int) {
+	p := &r.parts[len(r.parts)-1]
+	if len(p.Names) > 0 {
+		next := p.point + 1
+		if int(next) == len(p.Names) {
 			next = 0
 		}
-		name := part.Names[next]
-		if end := i + len(name); end < len(b) && b[end] == delimiter && string(b[i:end]) == name {
-			return pointField{b[i:end], next}, end
+		name := p.Names[next]
+		if end := i + len(name); end < len(r.text) && r.text[end] == r.delimiter && string(r.text[i:end]) == name {
+			return pointField{r.text[i:end], next}, end
 		}
 	}
-	text, end := cutField(b, i, delimiter)
+	text, end := cutField(r.text, i, r.delimiter)
 	return pointField{text, -1}, end
 }
 
 // pointID gives the index of a point's name, a new one where it is not known yet.
-func (r *rows) pointID(part *tabular.Rows, name []byte) int32 {
-	if id, ok := r.known[string(name)]; ok {
+func (p *part) pointID(name []byte) int32 {
+	if id, ok := p.known[string(name)]; ok {
 		return id
 	}
-	if r.known == nil {
-		r.known = map[string]int32{}
+	if p.known == nil {
+		p.known = map[string]int32{}
 	}
-	id := int32(len(part.Names))
-	part.Names = append(part.Names, string(name))
-	r.known[string(name)] = id
+	id := int32(len(p.Names))
+	p.Names = append(p.Names, string(name))
+	p.known[string(name)] = id
 	return id
 }

@@ -9,18 +9,26 @@ import (
 // assembly puts the rows of a long table together into frames. The rows may come frame by frame or landmark by
 // landmark, and any may be left out; for each landmark the keys must increase.
 //
-// Rows are kept in chunks as they come, in the collector's room where it has one, and are put into frames once all are
-// there: stretch after stretch of the frames, each from the chunks that have some of its keys. A chunk holds few keys
-// in both orders, so that every row is looked at about once and the memory in use stays small.
+// As long as every frame has all landmarks in the same order, the values of the rows are the frames as they come. From
+// the first row on that does not fit, rows are kept in chunks, in the collector's room where it has one, and are put
+// into frames once all are there: stretch after stretch of the frames, each from the chunks that have some of its keys.
+// A chunk holds few keys in both orders, so that every row is looked at about once and the memory in use stays small.
 type assembly struct {
-	*part                   // its keys are those of the frames, increasing
-	index  map[string]int32 // point by name
-	names  []string
-	last   []float64 // key of each point's last row
+	*part                  // its keys are those of the frames, increasing
+	index map[string]int32 // point by name
+	names []string
+	rows  int
+
+	frames []float32 // rows that are frames as they came
+	open   bool      // more of them may come
+	width  int       // rows of such a frame, 0 until the first is whole
+	fill   int       // rows of the last frame
+
+	whole  []float64 // keys of frames, once there are other rows
+	last   []float64 // key of each point's last row, once there are other rows
 	now    int       // index of the last row's key, or near it
 	late   []float64 // keys that are missing among keys, in any order and repeated
 	chunks []chunk
-	rows   int
 }
 
 // sample is one row.
@@ -45,7 +53,35 @@ const (
 	mostEmpty = 100
 )
 
-func newAssembly(p *part) *assembly { return &assembly{part: p, index: map[string]int32{}} }
+func newAssembly(p *part) *assembly {
+	a := &assembly{part: p, index: map[string]int32{}, frames: p.raw.XYZ, open: true}
+	if p.Room != nil {
+		a.frames = p.Room
+	}
+	return a
+}
+
+// closeFrames leaves the frames that came last, of a long table, as they are: they take no more of the room.
+func (c *Collector) closeFrames() {
+	if c.last == nil || c.last.long == nil || !c.last.long.open {
+		return
+	}
+	a := c.last.long
+	a.open = false
+	a.pad()
+	c.leaveRoom(a.frames)
+	a.frames = a.frames[:len(a.frames):len(a.frames)]
+}
+
+// pad makes the last frame as long as the others.
+func (a *assembly) pad() {
+	if a.width == 0 {
+		a.width = a.fill
+	}
+	for len(a.frames) < 3*a.width*len(a.keys) {
+		a.frames = append(a.frames, missing)
+	}
+}
 
 func (a *assembly) add(r *Rows, first int) error {
 	if a.Key < 0 {
@@ -55,32 +91,88 @@ func (a *assembly) add(r *Rows, first int) error {
 	for i, n := range r.Names {
 		points[i] = a.point(n)
 	}
-	for done := 0; done < len(r.Keys); {
-		c := a.room()
-		from, to := done, min(len(r.Keys), done+cap(c.samples)-len(c.samples))
-		for i, key := range r.Keys[from:to] {
-			k := points[r.Points[from+i]]
-			if !(key > a.last[k]) {
-				return a.outOfOrder(first+int(r.Places[from+i]), int(k), key)
-			}
-			a.last[k] = key
-			a.see(key)
-			if key < c.low {
-				c.low = key
-			}
-			if key > c.high {
-				c.high = key
-			}
-			c.samples = append(c.samples, sample{key, k, [3]float32(r.Values[3*(from+i):])})
+	values := r.Values
+	for _, s := range r.Stretches {
+		n := 3 * int(s.Rows)
+		ids := points[s.Point:][:s.Rows]
+		if a.open && a.fits(s.Key, ids) {
+			a.frames = append(a.frames, values[:n]...)
+		} else if err := a.keep(s.Key, ids, values[:n], first+int(s.Place)); err != nil {
+			return err
 		}
-		done = to
+		values = values[n:]
 	}
-	a.rows += len(r.Keys)
+	a.rows += len(r.Values) / 3
 	// A table whose landmarks come one after the other has few empty places at any time.
 	if len(a.keys)*len(a.names) > 10*mostEmpty*(a.rows+1000) {
-		return a.sparse(first + int(r.Places[0]))
+		return a.sparse(first + r.first())
 	}
 	return nil
+}
+
+// fits reports whether rows go on with the frames, and if so counts them.
+func (a *assembly) fits(key float64, points []int32) bool {
+	n := len(a.keys)
+	fill := a.fill
+	if n > 0 && key != a.keys[n-1] {
+		if !(key > a.keys[n-1]) || a.width > 0 && fill < a.width {
+			return false
+		}
+		if a.width == 0 {
+			a.width = fill
+		}
+		fill = 0
+	}
+	if a.width > 0 && fill+len(points) > a.width {
+		return false
+	}
+	for i, p := range points {
+		if int(p) != fill+i {
+			return false
+		}
+	}
+	if fill == 0 {
+		a.keys = append(a.keys, key)
+	}
+	a.fill = fill + len(points)
+	return true
+}
+
+// keep puts rows with a key into chunks; place is that of the first.
+func (a *assembly) keep(key float64, points []int32, values []float32, place int) error {
+	if a.whole == nil {
+		a.mix()
+	}
+	for len(a.last) < len(a.names) {
+		a.last = append(a.last, math.Inf(-1))
+	}
+	a.see(key)
+	for i, k := range points {
+		if !(key > a.last[k]) {
+			return a.outOfOrder(place+i, int(k), key)
+		}
+		a.last[k] = key
+		c := a.room()
+		c.low, c.high = min(c.low, key), max(c.high, key)
+		c.samples = append(c.samples, sample{key, k, [3]float32(values[3*i:])})
+	}
+	return nil
+}
+
+// mix ends the rows that are frames as they come, before the first that is not.
+func (a *assembly) mix() {
+	a.closeFrames()
+	n := len(a.keys)
+	a.whole = append(make([]float64, 0, n), a.keys...)
+	a.now = max(0, n-1)
+	for k := range a.width {
+		switch {
+		case k < a.fill:
+			a.last = append(a.last, a.keys[n-1])
+		case n > 1:
+			a.last = append(a.last, a.keys[n-2])
+		}
+	}
 }
 
 // point gives the index of a landmark, a new one where the name is new.
@@ -89,7 +181,7 @@ func (a *assembly) point(name string) int32 {
 	if !ok {
 		i = int32(len(a.names))
 		a.index[name] = i
-		a.names, a.last = append(a.names, name), append(a.last, math.Inf(-1))
+		a.names = append(a.names, name)
 	}
 	return i
 }
@@ -181,6 +273,14 @@ func (a *assembly) sparse(place int) error {
 
 // finish writes the frames in the order of their keys.
 func (a *assembly) finish() error {
+	a.raw.Points = a.names
+	if len(a.chunks) == 0 {
+		if a.open {
+			a.pad()
+		}
+		a.raw.XYZ = a.frames
+		return nil
+	}
 	a.merge()
 	if len(a.keys)*len(a.names) > mostEmpty*(a.rows+1000) {
 		return a.sparse(a.first)
@@ -201,8 +301,8 @@ func (a *assembly) finish() error {
 			a.Alive()
 		}
 	}
-	a.raw.Points, a.raw.XYZ = a.names, out
-	a.chunks = nil
+	a.raw.XYZ = out
+	a.frames, a.chunks = nil, nil
 	return nil
 }
 
@@ -215,6 +315,13 @@ func (a *assembly) put(keys []float64, out []float32) {
 	}
 	width := 3 * len(a.names)
 	low, high := keys[0], keys[len(keys)-1]
+	f, _ := slices.BinarySearch(a.whole, low)
+	for at := 0; f < len(a.whole) && a.whole[f] <= high; f++ {
+		for keys[at] != a.whole[f] {
+			at++
+		}
+		copy(out[at*width:], a.frames[3*a.width*f:][:3*a.width])
+	}
 	for _, c := range a.chunks {
 		if c.high < low || c.low > high {
 			continue

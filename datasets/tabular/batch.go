@@ -44,14 +44,15 @@ func (c *Collector) AddBatch(b Batch, first int) error {
 			end++
 		}
 		r := &Rows{Values: values[start*c.Width : end*c.Width], About: about}
-		for i := start; i < end; i++ {
-			r.Places = append(r.Places, int32(i-start))
-		}
-		if keys != nil {
-			r.Keys = keys[start:end]
-		}
 		if c.Long {
-			c.namePoints(r, b, start, end)
+			c.putPoints(r, b, keys, start, end)
+		} else {
+			for i := start; i < end; i++ {
+				r.Places = append(r.Places, int32(i-start))
+			}
+			if keys != nil {
+				r.Keys = keys[start:end]
+			}
 		}
 		if err := c.Add(r, first+start); err != nil {
 			return err
@@ -167,8 +168,8 @@ func (b Batch) text(column, row int) string {
 	return ""
 }
 
-// namePoints gives rows of a long table the points they are of.
-func (c *Collector) namePoints(r *Rows, b Batch, start, end int) {
+// putPoints puts the rows of a long table behind one another.
+func (c *Collector) putPoints(r *Rows, b Batch, keys []float64, start, end int) {
 	column := 0
 	for i := range c.Columns {
 		if c.Columns[i].IsName() {
@@ -184,6 +185,10 @@ func (c *Collector) namePoints(r *Rows, b Batch, start, end int) {
 			known[name] = id
 			r.Names = append(r.Names, name)
 		}
-		r.Points = append(r.Points, id)
+		key := 0.0
+		if keys != nil {
+			key = keys[row]
+		}
+		r.Put(key, int32(row-start), id)
 	}
 }

@@ -14,11 +14,43 @@ import (
 // Rows are rows of one recording, in the order of the file.
 type Rows struct {
 	Values []float32 // Layout.Width of them a row: a frame, or a point of a long table
+	About  []string  // the values of the columns Layout.About
+
+	// Of a wide table, by row:
 	Keys   []float64 // time or number of the frame, where there is a column of it
 	Places []int32   // line or row in the file, counted from where Collector.Add is told
-	Points []int32   // of a long table: index into Names
-	Names  []string
-	About  []string // the values of the columns Layout.About
+
+	// Of a long table:
+	Stretches []Stretch
+	Names     []string // of points
+}
+
+// Stretch is rows of a long table that have one key and stand below one another, one for each of neighbouring points.
+type Stretch struct {
+	Key   float64 // time or number of the frame
+	Place int32   // line or row of the first, as Rows.Places
+	Point int32   // of the first: index into Rows.Names
+	Rows  int32
+}
+
+// Put adds a row of a long table behind the others; place and point are its own.
+func (r *Rows) Put(key float64, place, point int32) {
+	if n := len(r.Stretches); n > 0 {
+		s := &r.Stretches[n-1]
+		if s.Key == key && s.Place+s.Rows == place && s.Point+s.Rows == point {
+			s.Rows++
+			return
+		}
+	}
+	r.Stretches = append(r.Stretches, Stretch{key, place, point, 1})
+}
+
+// first is the place of the first row.
+func (r *Rows) first() int {
+	if len(r.Stretches) > 0 {
+		return int(r.Stretches[0].Place)
+	}
+	return int(r.Places[0])
 }
 
 // Collector makes recordings out of rows.
@@ -52,14 +84,14 @@ type part struct {
 
 // Add adds rows; first is the place in the file from which theirs are counted.
 func (c *Collector) Add(r *Rows, first int) error {
-	if len(r.Places) == 0 {
+	if len(r.Values) == 0 {
 		return nil
 	}
-	p, err := c.part(r.About, first+int(r.Places[0]))
+	p, err := c.part(r.About, first+r.first())
 	if err != nil {
 		return err
 	}
-	c.rows += len(r.Places)
+	c.rows += len(r.Values) / c.Width
 	if c.planar {
 		flatten(r.Values)
 	}
@@ -78,6 +110,7 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 	if c.last != nil && sameTexts(c.last.about, about) {
 		return c.last, nil
 	}
+	c.closeFrames()
 	key := strings.Join(about, "\x00")
 	p := c.index[key]
 	if p != nil && c.inRoom {
@@ -99,17 +132,13 @@ func (c *Collector) part(about []string, place int) (*part, error) {
 			raw: &recording.Raw{Format: c.Format, Units: c.units, Settled: c.ours, Planar: c.planar,
 				Notes: append([]recording.Note(nil), c.notes...)}}
 		c.roomForKeys(p)
-		if c.Long {
-			p.long = newAssembly(p)
-		} else {
-			p.raw.Points = c.points
+		if c.Total > 0 && c.Room == nil && len(c.parts) == 0 && len(about) == 0 {
+			p.raw.XYZ = make([]float32, 0, c.Total)
 		}
 		if c.Long {
-			// the values of a point stay together until all are there
-		} else if c.Room != nil {
+			p.long = newAssembly(p)
+		} else if p.raw.Points = c.points; c.Room != nil {
 			c.roomFor(p)
-		} else if c.Total > 0 && len(c.parts) == 0 && len(about) == 0 {
-			p.raw.XYZ = make([]float32, 0, c.Total)
 		}
 		if c.index == nil {
 			c.index = map[string]*part{}
@@ -255,6 +284,9 @@ func (p *part) note(s recording.Severity, where, format string, args ...any) {
 
 // Finish gives the recordings once all rows are there: the first, with the others behind it.
 func (c *Collector) Finish() (*recording.Raw, error) {
+	if len(c.parts) > 1 {
+		c.closeFrames()
+	}
 	var first *recording.Raw
 	for _, p := range c.parts {
 		if err := p.finish(); err != nil {
@@ -278,7 +310,7 @@ func (c *Collector) Finish() (*recording.Raw, error) {
 
 // leaveRoom takes values that lie at the start of the room out of it.
 func (c *Collector) leaveRoom(values []float32) {
-	if n := len(values); cap(c.Room) >= n && &c.Room[:1][0] == &values[0] {
+	if n := len(values); n > 0 && cap(c.Room) >= n && &c.Room[:1][0] == &values[0] {
 		c.Room = c.Room[n:n]
 	}
 }

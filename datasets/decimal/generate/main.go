@@ -21,8 +21,8 @@ func main() {
 func separators() {
 	TEXT("separatorsAVX2", NOSPLIT, "func(text *byte, size int, delimiter uint64, ends *int32) (n int)")
 	Pragma("noescape")
-	Doc("separatorsAVX2 writes where delimiters and newlines are and gives their number. It looks at whole multiples of 64",
-		"bytes and writes up to 12 places more than there are.")
+	Doc("separatorsAVX2 writes where delimiters and newlines are and gives their number. It looks at whole multiples of",
+		"64 bytes and writes up to 12 places more than there are.")
 	text, size := Load(Param("text"), GP64()), Load(Param("size"), GP64())
 	delimiter, newline := YMM(), YMM()
 	VMOVQ(Load(Param("delimiter"), GP64()), delimiter.AsX())
