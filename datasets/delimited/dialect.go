@@ -196,6 +196,9 @@ func tryDelimiter(lines []headLine, d byte) (best dialect, ok bool) {
 			continue
 		}
 		header := titleRows(rows[:i], comma)
+		if len(header) == 0 { // facts alone stand in front
+			continue
+		}
 		if width := len(header[0]); width < 2 || width <= columnsOf(best) || d == blank && !strict(rows[i], width) {
 			continue
 		}
