@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -99,7 +100,7 @@ func BenchmarkMeasuredBefore(b *testing.B) {
 			}
 			s, c := open()
 			run(c)
-			if err := s.KeepMeasured(b.Context(), c.TakeKept()...); err != nil {
+			if err := s.KeepMeasured(b.Context(), slices.Collect(c.TakeKept())...); err != nil {
 				b.Fatal(err)
 			}
 			s.Close()
@@ -109,7 +110,7 @@ func BenchmarkMeasuredBefore(b *testing.B) {
 				b.StartTimer()
 				run(c)
 				b.StopTimer()
-				if taken := c.TakeKept(); len(taken) > 0 {
+				if taken := slices.Collect(c.TakeKept()); len(taken) > 0 {
 					b.Fatalf("%d serves were measured again", len(taken[0].Keys))
 				}
 				s.Close()

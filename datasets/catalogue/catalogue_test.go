@@ -294,8 +294,8 @@ func TestMeasuredValuesReadBack(t *testing.T) {
 	m := motion.ContactOffset
 	c.Keep(0, m, motion.Value{Number: 0.12, Basis: "ball"})
 	c.Keep(2, m, motion.Value{Number: 7, Missing: "gap at contact"})
-	kept := c.TakeKept()
-	if len(kept) != 1 || len(c.TakeKept()) != 0 {
+	kept := slices.Collect(c.TakeKept())
+	if len(kept) != 1 || len(slices.Collect(c.TakeKept())) != 0 {
 		t.Fatalf("kept %v", kept)
 	}
 	data, err := kept[0].Encode()

@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"math"
 	"runtime"
@@ -286,16 +287,18 @@ func (c *Catalogue) Keep(i int, m motion.Measure, v motion.Value) {
 	c.measured.column(m).set(i, v, fresh)
 }
 
-// TakeKept gives the values that were kept since the last call, one Measured for each measure that has any.
-func (c *Catalogue) TakeKept() []Measured {
-	var all []Measured
-	for of, column := range *c.measured.columns.Load() {
-		if taken := c.take(of, column); len(taken.Keys) > 0 {
-			all = append(all, taken)
+// TakeKept gives the values that were kept and not yet taken, one Measured for each measure that has any, by id: of a
+// large season they are too many to be held together.
+func (c *Catalogue) TakeKept() iter.Seq[Measured] {
+	return func(yield func(Measured) bool) {
+		columns := *c.measured.columns.Load()
+		byID := func(a, b measureVersion) int { return cmp.Compare(a.id, b.id) }
+		for _, of := range slices.SortedFunc(maps.Keys(columns), byID) {
+			if taken := c.take(of, columns[of]); len(taken.Keys) > 0 && !yield(taken) {
+				return
+			}
 		}
 	}
-	slices.SortFunc(all, func(a, b Measured) int { return cmp.Compare(a.Measure, b.Measure) })
-	return all
 }
 
 func (c *Catalogue) take(of measureVersion, column *valueColumn) Measured {

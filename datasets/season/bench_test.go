@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"tossline/datasets/catalogue"
@@ -160,7 +161,7 @@ func BenchmarkLargeSeason(b *testing.B) {
 			c.Keep(i, m, motion.Value{Number: rand.NormFloat64(), Basis: "racket"})
 		}
 	}
-	kept := c.TakeKept()
+	kept := slices.Collect(c.TakeKept())
 	b.Run("keep 3 measures", func(b *testing.B) {
 		for b.Loop() {
 			if err := s.KeepMeasured(ctx, kept...); err != nil {

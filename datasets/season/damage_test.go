@@ -400,7 +400,7 @@ func TestMeasuredValuesAreNeverStale(t *testing.T) {
 		t.Helper()
 		c := snapshot(t, w.Season)
 		c.Keep(0, m, motion.Value{Number: v, Basis: "body"})
-		if err := w.KeepMeasured(context.Background(), c.TakeKept()...); err != nil {
+		if err := w.KeepMeasured(context.Background(), slices.Collect(c.TakeKept())...); err != nil {
 			t.Fatal(err)
 		}
 	}

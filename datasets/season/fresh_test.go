@@ -115,7 +115,7 @@ func checkFresh(t *testing.T, step string, r *recorded, measures []motion.Measur
 
 func keepAll(t *testing.T, s *season.Season, c *catalogue.Catalogue) {
 	t.Helper()
-	if err := s.KeepMeasured(context.Background(), c.TakeKept()...); err != nil {
+	if err := s.KeepMeasured(context.Background(), slices.Collect(c.TakeKept())...); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -118,15 +118,27 @@ func (r *reporter) Progress(step string, done, total int) {
 	say(r.w, KindProgress, r.id, Progress{Step: step, Done: done, Total: total})
 }
 
-// measured sends the measures that were computed since the last time.
+// measuredMessage is how many bytes of measures go into one message, and a measure more.
+const measuredMessage = 8 << 20
+
+// measured sends the measures that were computed since the last time, a few at a time: those of a large season fit into
+// no message.
 func (r *reporter) measured() error {
 	var parts []Part
-	for _, m := range r.season.TakeKept() {
+	size := 0
+	for m := range r.season.TakeKept() {
 		encoded, err := m.Encode()
 		if err != nil {
 			return err
 		}
-		parts = append(parts, Part{Name: m.Measure, Bytes: encoded})
+		parts, size = append(parts, Part{Name: m.Measure, Bytes: encoded}), size+len(encoded)
+		if size < measuredMessage {
+			continue
+		}
+		if err := say(r.w, KindMeasured, r.id, nil, parts...); err != nil {
+			return err
+		}
+		parts, size = nil, 0
 	}
 	if len(parts) == 0 {
 		return nil

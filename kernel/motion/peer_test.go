@@ -12,6 +12,7 @@ import (
 	"regexp"
 	"runtime"
 	"runtime/debug"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -388,7 +389,7 @@ func (p *peer) keep(b *testing.B, lists [][]motion.Measure) {
 			b.Fatal(err)
 		}
 	}
-	if err := s.KeepMeasured(context.Background(), c.TakeKept()...); err != nil {
+	if err := s.KeepMeasured(context.Background(), slices.Collect(c.TakeKept())...); err != nil {
 		b.Fatal(err)
 	}
 }

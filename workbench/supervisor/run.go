@@ -106,6 +106,7 @@ func (s *Supervisor) Run(ctx context.Context, job Job, observe func(Event)) erro
 	r := &run{supervisor: s, desk: d, observe: observe, place: "while reading the recipe"}
 	request := engine.Run{File: job.File, Source: job.Source, Settings: job.Settings, Known: d.held.keys()}
 	err = d.engine.ask(ctx, engine.KindRun, request, s.limits.Read, r.hear)
+	r.refresh()
 	if ending, ok := errors.AsType[*Ending](err); ok {
 		return s.ended(ending.at(r.place, "was started anew; the last results stay"))
 	}
@@ -158,6 +159,7 @@ type run struct {
 	observe    func(Event)
 	place      string // for the sentence, should the engine end now
 	said       int64  // bytes
+	computed   bool   // measures that the spare doesn't know
 }
 
 // hear takes one answer of the engine.
@@ -213,6 +215,7 @@ func (r *run) step(step *interp.Step, parts []engine.Part) error {
 	case interp.Running:
 		r.place = "at step " + step.Name
 	case interp.Done:
+		r.refresh()
 		if held, ok := r.desk.held.get(step.Key); ok && step.Kept && step.Results == nil {
 			step.Results, step.Attachments = held.Results, held.Attachments
 		}
@@ -222,8 +225,7 @@ func (r *run) step(step *interp.Step, parts []engine.Part) error {
 	return nil
 }
 
-// measured hands over what the engine computed. The spare, which doesn't know these values, is replaced by one that
-// does.
+// measured hands over what the engine computed.
 func (r *run) measured(parts []engine.Part) error {
 	var all []catalogue.Measured
 	for _, p := range parts {
@@ -236,15 +238,22 @@ func (r *run) measured(parts []engine.Part) error {
 		}
 		all = append(all, m)
 	}
-	s := r.supervisor
-	if s.options.Keep == nil || len(all) == 0 {
-		return nil
+	if keep := r.supervisor.options.Keep; keep != nil && len(all) > 0 {
+		keep(all)
+		r.computed = true
 	}
-	s.options.Keep(all)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.renew()
 	return nil
+}
+
+// refresh replaces the spare by one that knows what was computed meanwhile.
+func (r *run) refresh() {
+	if !r.computed {
+		return
+	}
+	r.computed = false
+	r.supervisor.mu.Lock()
+	defer r.supervisor.mu.Unlock()
+	r.supervisor.renew()
 }
 
 // plain tells whether a measure's name is one that can stand in a file name.
