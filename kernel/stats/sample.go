@@ -2,6 +2,7 @@ package stats
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -115,9 +116,15 @@ func (s Sample) ByPlayer() []Sample { return s.by(s.Players) }
 func (s Sample) BySession() []Sample { return s.by(s.Sessions) }
 
 func (s Sample) by(labels []string) []Sample {
+	places := map[string][]int{}
+	for i, label := range labels {
+		if label != "" {
+			places[label] = append(places[label], i)
+		}
+	}
 	var parts []Sample
-	for _, label := range distinct(labels) {
-		part := s.keep(func(i int) bool { return labels[i] == label })
+	for _, label := range slices.Sorted(maps.Keys(places)) {
+		part := s.at(places[label])
 		part.Who = label
 		parts = append(parts, part)
 	}
@@ -126,19 +133,29 @@ func (s Sample) by(labels []string) []Sample {
 
 // keep is the part of the sample whose places are chosen.
 func (s Sample) keep(choose func(i int) bool) Sample {
-	part := s
-	part.Values, part.Players, part.Sessions = nil, nil, nil
-	for i, v := range s.Values {
-		if !choose(i) {
-			continue
+	places := make([]int, 0, len(s.Values))
+	for i := range s.Values {
+		if choose(i) {
+			places = append(places, i)
 		}
-		part.Values = append(part.Values, v)
-		if s.Players != nil {
-			part.Players = append(part.Players, s.Players[i])
-		}
-		if s.Sessions != nil {
-			part.Sessions = append(part.Sessions, s.Sessions[i])
-		}
+	}
+	return s.at(places)
+}
+
+// at is the part of the sample at some places.
+func (s Sample) at(places []int) Sample {
+	s.Values, s.Players, s.Sessions = chosen(s.Values, places), chosen(s.Players, places), chosen(s.Sessions, places)
+	return s
+}
+
+// chosen are the values of a list at some places; nil where there are none.
+func chosen[T any](list []T, places []int) []T {
+	if list == nil || len(places) == 0 {
+		return nil
+	}
+	part := make([]T, len(places))
+	for k, i := range places {
+		part[k] = list[i]
 	}
 	return part
 }
@@ -191,7 +208,11 @@ func present(values []float64) []float64 {
 
 // distinct are the labels, each once, sorted, without "".
 func distinct(labels []string) []string {
-	list := slices.DeleteFunc(slices.Clone(labels), func(l string) bool { return l == "" })
-	slices.Sort(list)
-	return slices.Compact(list)
+	seen := map[string]bool{}
+	for _, label := range labels {
+		if label != "" {
+			seen[label] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(seen))
 }
