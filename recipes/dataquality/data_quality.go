@@ -119,10 +119,11 @@ func Recordings(serves table.Table) table.Table {
 	var files, players, sessions []string
 	var counts []int64
 	var lacking, standing []float64
+	measures := motion.All()
 	for _, take := range serves.GroupBy("recording").Tables() {
 		first := take.Row(0)
 		values, standIns := 0, 0
-		for _, m := range motion.All() {
+		for _, m := range measures {
 			values += take.Pick(m.Column()).Present(m.Column()).Len()
 			for _, basis := range take.Texts(m.BasisColumn()) {
 				if strings.Contains(basis, "stand-in") {
@@ -130,7 +131,7 @@ func Recordings(serves table.Table) table.Table {
 				}
 			}
 		}
-		all := take.Len() * len(motion.All())
+		all := take.Len() * len(measures)
 		files, players = append(files, first.Text("file")), append(players, first.Text("player"))
 		sessions, counts = append(sessions, first.Text("session")), append(counts, int64(take.Len()))
 		lacking, standing = append(lacking, percent(all-values, all)), append(standing, percent(standIns, values))
