@@ -2,27 +2,27 @@
 
 #include "textflag.h"
 
-// func separatorsAVX2(text *byte, size int, delimiter uint64, ends *int32) (n int)
+// func separatorsAVX2(text *byte, from int, to int, delimiter uint64, ends *int32) (n int)
 // Requires: AVX, AVX2, BMI, POPCNT
-TEXT ·separatorsAVX2(SB), NOSPLIT, $0-40
+TEXT ·separatorsAVX2(SB), NOSPLIT, $0-48
 	MOVQ         text+0(FP), AX
-	MOVQ         size+8(FP), CX
-	MOVQ         delimiter+16(FP), DX
-	VMOVQ        DX, X0
+	MOVQ         to+16(FP), CX
+	MOVQ         from+8(FP), DX
+	MOVQ         delimiter+24(FP), BX
+	VMOVQ        BX, X0
 	VPBROADCASTB X0, Y0
 	VPBROADCASTB newline<>+0(SB), Y1
-	MOVQ         ends+24(FP), DX
-	XORQ         BX, BX
+	MOVQ         ends+32(FP), BX
 
 look:
-	CMPQ      BX, CX
+	CMPQ      DX, CX
 	JGE       found
-	VMOVDQU   (AX)(BX*1), Y2
+	VMOVDQU   (AX)(DX*1), Y2
 	VPCMPEQB  Y0, Y2, Y3
 	VPCMPEQB  Y1, Y2, Y2
 	VPOR      Y3, Y2, Y2
 	VPMOVMSKB Y2, SI
-	VMOVDQU   32(AX)(BX*1), Y2
+	VMOVDQU   32(AX)(DX*1), Y2
 	VPCMPEQB  Y0, Y2, Y3
 	VPCMPEQB  Y1, Y2, Y2
 	VPOR      Y3, Y2, Y2
@@ -31,75 +31,75 @@ look:
 	ORQ       SI, DI
 	POPCNTQ   DI, SI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, (DX)
+	ADDL      DX, R8
+	MOVL      R8, (BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 4(DX)
+	ADDL      DX, R8
+	MOVL      R8, 4(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 8(DX)
+	ADDL      DX, R8
+	MOVL      R8, 8(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 12(DX)
+	ADDL      DX, R8
+	MOVL      R8, 12(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 16(DX)
+	ADDL      DX, R8
+	MOVL      R8, 16(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 20(DX)
+	ADDL      DX, R8
+	MOVL      R8, 20(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 24(DX)
+	ADDL      DX, R8
+	MOVL      R8, 24(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 28(DX)
+	ADDL      DX, R8
+	MOVL      R8, 28(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 32(DX)
+	ADDL      DX, R8
+	MOVL      R8, 32(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 36(DX)
+	ADDL      DX, R8
+	MOVL      R8, 36(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 40(DX)
+	ADDL      DX, R8
+	MOVL      R8, 40(BX)
 	BLSRQ     DI, DI
 	TZCNTQ    DI, R8
-	ADDL      BX, R8
-	MOVL      R8, 44(DX)
+	ADDL      DX, R8
+	MOVL      R8, 44(BX)
 	BLSRQ     DI, DI
-	LEAQ      (DX)(SI*4), SI
+	LEAQ      (BX)(SI*4), SI
 	JMP       rest
 
 one:
-	ADDQ   $0x04, DX
+	ADDQ   $0x04, BX
 	TZCNTQ DI, R8
-	ADDL   BX, R8
-	MOVL   R8, 44(DX)
+	ADDL   DX, R8
+	MOVL   R8, 44(BX)
 	BLSRQ  DI, DI
 
 rest:
 	TESTQ DI, DI
 	JNZ   one
-	MOVQ  SI, DX
-	ADDQ  $0x40, BX
+	MOVQ  SI, BX
+	ADDQ  $0x40, DX
 	JMP   look
 
 found:
-	MOVQ ends+24(FP), AX
-	SUBQ AX, DX
-	SARQ $0x02, DX
-	MOVQ DX, n+32(FP)
+	MOVQ ends+32(FP), AX
+	SUBQ AX, BX
+	SARQ $0x02, BX
+	MOVQ BX, n+40(FP)
 	VZEROUPPER
 	RET
 

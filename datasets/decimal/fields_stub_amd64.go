@@ -2,11 +2,11 @@
 
 package decimal
 
-// separatorsAVX2 writes where delimiters and newlines are and gives their number. It looks at whole multiples of
-// 64 bytes and writes up to 12 places more than there are.
+// separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at whole
+// multiples of 64 bytes, past to, and writes up to 12 places more than there are.
 //
 //go:noescape
-func separatorsAVX2(text *byte, size int, delimiter uint64, ends *int32) (n int)
+func separatorsAVX2(text *byte, from int, to int, delimiter uint64, ends *int32) (n int)
 
 // fieldsAVX2 reads up to four times fours numbers into out, for processors with AVX2, BMI1 and FMA, and gives how
 // many it has read. The next number begins behind ends[0] and ends before ends[1]. After left numbers, and then after

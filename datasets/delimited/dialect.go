@@ -242,6 +242,7 @@ func splitLine(text []byte, d byte) []string {
 		}
 		return out
 	}
+	out = make([]string, 0, 1+bytes.Count(text, []byte{d}))
 	for i := 0; ; {
 		field, end := cutField(text, i, d)
 		out = append(out, name(field))

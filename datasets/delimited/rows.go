@@ -161,7 +161,7 @@ func (p *parser) newRows(b block) *rows {
 		now.Keys, now.Places, now.Stretches = was.Keys[:0], was.Places[:0], was.Stretches[:0]
 		r.ends, r.values, r.column = old.ends, old.values[:0], old.column
 	default:
-		r.values = make([]float32, 0, len(b.text)/6)
+		r.values, r.ends = make([]float32, 0, len(b.text)/6), make([]int32, 0, len(b.text)/5)
 	}
 	r.bytes = len(b.text)
 	return r

@@ -19,21 +19,20 @@ func main() {
 // separators looks at 64 bytes at a time. Few of them are separators, so that a dozen places are written whatever their
 // number: that is faster than to ask after each whether there is another.
 func separators() {
-	TEXT("separatorsAVX2", NOSPLIT, "func(text *byte, size int, delimiter uint64, ends *int32) (n int)")
+	TEXT("separatorsAVX2", NOSPLIT, "func(text *byte, from, to int, delimiter uint64, ends *int32) (n int)")
 	Pragma("noescape")
-	Doc("separatorsAVX2 writes where delimiters and newlines are and gives their number. It looks at whole multiples of",
-		"64 bytes and writes up to 12 places more than there are.")
-	text, size := Load(Param("text"), GP64()), Load(Param("size"), GP64())
+	Doc("separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at whole",
+		"multiples of 64 bytes, past to, and writes up to 12 places more than there are.")
+	text, to, at := Load(Param("text"), GP64()), Load(Param("to"), GP64()), GP64()
+	Load(Param("from"), at)
 	delimiter, newline := YMM(), YMM()
 	VMOVQ(Load(Param("delimiter"), GP64()), delimiter.AsX())
 	VPBROADCASTB(delimiter.AsX(), delimiter)
 	VPBROADCASTB(constant("newline", '\n'), newline)
 	ends := Load(Param("ends"), GP64())
-	at := GP64()
-	XORQ(at, at)
 
 	Label("look")
-	CMPQ(at, size)
+	CMPQ(at, to)
 	JGE(LabelRef("found"))
 	var masks [2]Register
 	for half := range 2 {
