@@ -1,6 +1,7 @@
 package particulars
 
 import (
+	"cmp"
 	"math"
 	"path/filepath"
 	"slices"
@@ -50,27 +51,53 @@ const near = 0.15
 func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
 	[]season.Edit, []recording.Note) {
 	file = filepath.Base(file)
+	return b.edits(file, u, b.playerOf(file, u, ids), serves, ids)
+}
+
+// playerOf is whose a recording is: what tables say of one of several in a file is not said before the file is read.
+func (b Beside) playerOf(file string, u *recording.Understanding, ids []motion.ServeID) string {
+	player := u.Player.Value
+	for _, s := range b.Sheets {
+		for _, r := range s.rows {
+			if r.ofPart() && r.concerns(file, u.Part, ids) {
+				player = cmp.Or(r.facts["player"], player)
+			}
+		}
+	}
+	return player
+}
+
+// concerns reports whether the row is about a recording, or about one of its serves.
+func (r *row) concerns(file, part string, ids []motion.ServeID) bool {
+	if r.id != "" {
+		return slices.Contains(ids, motion.ServeID(r.id))
+	}
+	return r.isAbout(file, part)
+}
+
+func (b Beside) edits(file string, u *recording.Understanding, player string, serves []motion.Serve,
+	ids []motion.ServeID) ([]season.Edit, []recording.Note) {
 	var edits []season.Edit
 	var notes []recording.Note
 	if b.Pattern != nil {
 		if facts, err := b.Pattern.Facts(file); err == nil {
-			edits = append(edits, forAll(facts, u, ids)...)
+			edits = append(edits, forAll(facts, player, ids)...)
 		}
 	}
 	for _, s := range b.Sheets {
-		more, said := s.edits(file, u, serves, ids)
+		more, said := s.edits(file, u, player, serves, ids)
 		edits, notes = append(edits, more...), append(notes, said...)
 	}
-	return lastOfEach(append(edits, forAll(b.Said, u, ids)...)), notes
+	return lastOfEach(append(edits, forAll(b.Said, player, ids)...)), notes
 }
 
-func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
-	edits []season.Edit, notes []recording.Note) {
+func (s *Sheet) edits(file string, u *recording.Understanding, player string, serves []motion.Serve,
+	ids []motion.ServeID) (edits []season.Edit, notes []recording.Note) {
 	for _, r := range s.rows {
 		if !r.isAbout(file, u.Part) || r.aboutServe() {
 			continue
 		}
-		edits = append(edits, forAll(r.facts, u, ids)...)
+		edits = append(edits, forAll(r.facts, player, ids)...)
 		if r.ofPart() {
 			edits = append(edits, r.facts.ofRecording(u)...)
 		}
@@ -89,7 +116,7 @@ func (s *Sheet) edits(file string, u *recording.Understanding, serves []motion.S
 					edits = append(edits, e)
 				}
 			}
-			edits = append(edits, r.facts.edits(season.OnPlayer, u.Player.Value)...)
+			edits = append(edits, r.facts.edits(season.OnPlayer, player)...)
 		} else if r.id == "" {
 			notes = append(notes, recording.Note{Severity: recording.Warn, Where: r.where,
 				Text: "there is no such serve in " + file})
@@ -105,16 +132,13 @@ func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]sea
 	var before []season.Edit
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
-			about := row.id != "" && slices.Contains(ids, motion.ServeID(row.id)) ||
-				row.id == "" && row.isAbout(u.File, u.Part)
-			if !about {
-				continue
+			if row.concerns(u.File, u.Part, ids) {
+				row.used = true
+				before = append(before, row.facts.ofRecording(&u)...)
 			}
-			row.used = true
-			before = append(before, row.facts.ofRecording(&u)...)
 		}
 	}
-	edits, notes := b.Edits(u.File, &u, found, ids)
+	edits, notes := b.edits(u.File, &u, u.Player.Value, found, ids)
 	edits = slices.DeleteFunc(lastOfEach(append(before, edits...)), func(e season.Edit) bool {
 		return e.Target == season.OnRecording && e.Field == "player"
 	})
@@ -179,8 +203,8 @@ func (b Beside) HasGroups() bool {
 func stretchOf(s motion.Serve) string { return strconv.Itoa(s.First) + "-" + strconv.Itoa(s.Last) }
 
 // forAll gives facts that hold for the player and every serve of a recording.
-func forAll(f Facts, u *recording.Understanding, ids []motion.ServeID) []season.Edit {
-	edits := f.edits(season.OnPlayer, u.Player.Value)
+func forAll(f Facts, player string, ids []motion.ServeID) []season.Edit {
+	edits := f.edits(season.OnPlayer, player)
 	for _, id := range ids {
 		edits = append(edits, f.edits(season.OnServe, string(id))...)
 	}

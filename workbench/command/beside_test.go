@@ -180,3 +180,38 @@ func TestTablesAreRefused(t *testing.T) {
 		t.Errorf("no season: %s", s.err)
 	}
 }
+
+// TestStoredDespiteItsTable has a table say what can't be of a file that is stored by then: it is told as stored.
+func TestStoredDespiteItsTable(t *testing.T) {
+	dir, take := filepath.Join(t.TempDir(), "club"), write(t, "take.csv", takeAsCSV(nil))
+	known := write(t, "known.csv", []byte("file,serve,serve_type,first_frame,last_frame\ntake.csv,1,kick,0,99999999\n"))
+	s := run("import", "--season", dir, "--json", "--particulars", known, take)
+	f := reportOf(t, s.out).Files[0]
+	if s.code == 0 || f.Outcome != "new" || len(f.Serves) != 2 || f.Serves[0].Serve == "" ||
+		!strings.Contains(f.Error, "take.csv is stored, but not all that is known of it: serve ") ||
+		!strings.Contains(f.Error, "a serve that ends with frame 99999999") {
+		t.Errorf("exit code %d, report %+v", s.code, f)
+	}
+	again := run("import", "--season", dir, "--particulars", known, take)
+	if again.code == 0 || !strings.Contains(again.out, "already there") || !strings.Contains(again.err, "is stored, but") {
+		t.Errorf("again: %s%s", again.out, again.err)
+	}
+	if serves := text(t, exported(t, dir, "serves", "csv")); strings.Contains(serves, "kick") {
+		t.Errorf("half of the row is stored: %s", serves)
+	}
+}
+
+// TestOwnErrorIsTold gives a damaged recording that has the columns of a table of particulars too.
+func TestOwnErrorIsTold(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "club")
+	rows := strings.Split(string(takeAsCSV(nil)), "\n")
+	for i := range rows {
+		rows[i] = "take.csv,club," + rows[i]
+	}
+	rows[0] = strings.Replace(rows[0], "take.csv,club", "file,level", 1)
+	rows[57] += ",surplus,surplus"
+	s := run("import", "--season", dir, write(t, "take.csv", []byte(strings.Join(rows[:len(rows)-1], "\n"))))
+	if s.code == 0 || !strings.Contains(s.err, "take.csv, line 58") {
+		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+}

@@ -1,0 +1,99 @@
+package command
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// severalInOne is a file with two recordings of the short take, told apart by a column trial.
+func severalInOne(t *testing.T, name string, trials ...string) string {
+	t.Helper()
+	titles, rows, _ := strings.Cut(string(takeAsCSV(nil)), "\n")
+	all := "trial," + titles + "\n"
+	for _, trial := range trials {
+		all += regexp.MustCompile(`(?m)^(.)`).ReplaceAllString(rows, trial+",$1")
+	}
+	return write(t, name, []byte(all))
+}
+
+// TestPartsComeBack corrects a season of a file with several recordings, and brings what it exports into another one.
+func TestPartsComeBack(t *testing.T) {
+	take := severalInOne(t, "day.csv", "morning", "noon: hot")
+	dir := correctedSeason(t, take)
+	want := shown(t, dir)
+	for _, name := range []string{`"day.csv: morning"`, `"day.csv: noon: hot"`, `"Oriel Nash"`} {
+		if !strings.Contains(want["serves"], name) {
+			t.Fatalf("%s is not in %s", name, want["serves"])
+		}
+	}
+	for name, tables := range map[string][]string{
+		"serves and events": {"serves", "events"}, "all": returning, "changes": {"serves", "changes", "groups"},
+	} {
+		var flags []string
+		for _, table := range tables {
+			flags = append(flags, "--particulars", exported(t, dir, table, "arrow"))
+		}
+		other := filepath.Join(t.TempDir(), "other")
+		s := run(append(append([]string{"import", "--season", other}, flags...), take)...)
+		if s.code != 0 || len(tables) > 2 && s.err != "" {
+			t.Fatalf("%s: exit code %d, said %s", name, s.code, s.err)
+		}
+		got := shown(t, other)
+		if len(tables) > 2 {
+			for _, table := range []string{"serves", "events", "frames", "groups"} {
+				if got[table] != want[table] {
+					t.Errorf("%s: %s came back as\n%.3000s\nwas\n%.3000s", name, table, got[table], want[table])
+				}
+			}
+		} else if !strings.Contains(got["serves"], `"Oriel Nash","2026-04-01"`) ||
+			!strings.Contains(got["serves"], `"Tuva Brandt","2026-03-14"`) {
+			t.Errorf("%s: serves %s", name, got["serves"])
+		}
+	}
+}
+
+// TestPseudonymsHold brings tables that know players by name into a season that keeps pseudonyms: no name gets in.
+func TestPseudonymsHold(t *testing.T) {
+	const secret = "Oriel Nash"
+	named := filepath.Join(t.TempDir(), "named")
+	take := severalInOne(t, "day.csv", "morning", secret+" noon")
+	known := write(t, "known.csv", []byte("file,part,player,level,session\nday.csv,morning,"+secret+",club,\n"+
+		"day.csv,"+secret+" noon,Tuva Brandt,national,2026-05-01\n"))
+	ok(t, "import", "--season", named, "--player", secret, "--height", "1.7", "--particulars", known, take)
+	rename := write(t, "changes.csv", []byte("target,subject,field,value\nplayer,"+secret+",birth_year,2008\n"+
+		"player,"+secret+",height_m,1.75\n"))
+	ok(t, "import", "--season", named, "--particulars", rename)
+	tables := []string{"--particulars", known}
+	for _, table := range []string{"serves", "events", "changes"} {
+		tables = append(tables, "--particulars", exported(t, named, table, "parquet"))
+	}
+
+	dir := filepath.Join(t.TempDir(), "club")
+	s := run(append(append([]string{"import", "--season", dir, "--player", secret, "--pseudonyms"}, tables...), take)...)
+	if s.code != 0 || s.err != "" {
+		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+	before := text(t, exported(t, dir, "serves", "csv"))
+	for _, want := range []string{`"P01"`, `"P02"`, `"club"`, `"national"`, `"2026-05-01"`, ",2008,", ",1.75,"} {
+		if !strings.Contains(before, want) {
+			t.Errorf("%s is not in %s", want, before)
+		}
+	}
+	// Later the tables come once more, without files.
+	s = run(append([]string{"import", "--season", dir}, tables...)...)
+	if s.code != 0 || strings.Contains(s.out+s.err, "Nash") {
+		t.Errorf("again: exit code %d, printed %s%s", s.code, s.out, s.err)
+	}
+	if after := text(t, exported(t, dir, "serves", "csv")); after != before {
+		t.Errorf("serves\n%s\nwere\n%s", after, before)
+	}
+	filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && strings.Contains(text(t, path), "Nash") {
+			t.Errorf("the name is in %s", filepath.Base(path))
+		}
+		return nil
+	})
+}
