@@ -2,8 +2,8 @@
 
 package decimal
 
-// separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at whole
-// multiples of 64 bytes, past to, and writes up to 12 places more than there are.
+// separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at
+// whole multiples of 64 bytes, past to, and writes up to 12 places more than there are.
 //
 //go:noescape
 func separatorsAVX2(text *byte, from int, to int, delimiter uint64, ends *int32) (n int)

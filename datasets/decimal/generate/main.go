@@ -21,8 +21,8 @@ func main() {
 func separators() {
 	TEXT("separatorsAVX2", NOSPLIT, "func(text *byte, from, to int, delimiter uint64, ends *int32) (n int)")
 	Pragma("noescape")
-	Doc("separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at whole",
-		"multiples of 64 bytes, past to, and writes up to 12 places more than there are.")
+	Doc("separatorsAVX2 writes where delimiters and newlines are from byte from on and gives their number. It looks at",
+		"whole multiples of 64 bytes, past to, and writes up to 12 places more than there are.")
 	text, to, at := Load(Param("text"), GP64()), Load(Param("to"), GP64()), GP64()
 	Load(Param("from"), at)
 	delimiter, newline := YMM(), YMM()
