@@ -3,6 +3,7 @@ package export
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -13,6 +14,7 @@ import (
 	"tossline/datasets/frames"
 	"tossline/datasets/landmark"
 	"tossline/kernel/motion"
+	"tossline/kernel/spelling"
 	"tossline/kernel/table"
 )
 
@@ -26,14 +28,23 @@ var seasonTables = map[string]func(context.Context, *catalogue.Catalogue) (Conte
 	"frames": Frames,
 }
 
-// Of gives one of the tables of a season that its catalogue holds: serves, events, measures or frames.
+// Of gives one of the tables of a season that its catalogue holds: serves, events, measures or frames, or one that it
+// keeps, as it was brought in.
 func Of(ctx context.Context, c *catalogue.Catalogue, name string) (Content, error) {
 	make, ok := seasonTables[name]
-	if !ok {
-		return Content{}, fmt.Errorf("unknown table %q: expected serves, events, measures, frames, signals, "+
-			"changes or groups", name)
+	if ok {
+		return make(ctx, c)
 	}
-	return make(ctx, c)
+	kept := c.TableNames()
+	if at := slices.Index(kept, name); at >= 0 {
+		record, err := c.TableRecord(at)
+		if err != nil {
+			return Content{}, err
+		}
+		return Content{record.Schema(), func(yield func(arrow.Record, error) bool) { yield(record, nil) }}, nil
+	}
+	own := []string{"serves", "events", "measures", "frames", "signals", "changes", "groups"}
+	return Content{}, fmt.Errorf("there is no table %q%s", name, spelling.Hint(name, append(own, kept...)))
 }
 
 // about puts into a table's metadata which season it is of.

@@ -36,8 +36,8 @@ type Column struct {
 // mostText bounds a table as CSV once it is unpacked, in bytes: numbers take more room as text.
 const mostText = 2 * tablefile.Largest
 
-// ReadWhole reads a table with its types, to be kept by package tablefile: one that export wrote as it was, another as it is
-// understood. What can't be kept is refused for the reader.
+// ReadWhole reads a table with its types, to be kept by package tablefile: one that export wrote as it was, another as
+// it is understood. What can't be kept is refused for the reader.
 func ReadWhole(in recording.Input) (arrow.Record, Understood, error) {
 	in.Data = &progressing{in.Data, in.Size, in.Progress}
 	record, u, err := readWhole(in)
@@ -78,6 +78,12 @@ func readWhole(in recording.Input) (record arrow.Record, u Understood, err error
 	return record, u, checkNames(record.Schema())
 }
 
+// mostName bounds the name of a column, in bytes, and mostShown what is told of one.
+const (
+	mostName  = 1000
+	mostShown = 300
+)
+
 // checkNames refuses a table whose columns can't be told apart.
 func checkNames(s *arrow.Schema) error {
 	if s.NumFields() == 0 {
@@ -85,6 +91,9 @@ func checkNames(s *arrow.Schema) error {
 	}
 	first := map[string]int{}
 	for i, f := range s.Fields() {
+		if len(f.Name) > mostName {
+			return recording.Refuse("", "the name of column %d is longer than %d bytes", i+1, mostName)
+		}
 		at, twice := first[f.Name]
 		if twice {
 			return recording.Refuse("rename one", "columns %d and %d are both called %s", at+1, i+1, recording.Quote(f.Name))
@@ -100,10 +109,14 @@ func (u *Understood) describe(record arrow.Record) {
 	for i, f := range record.Schema().Fields() {
 		c := &u.Columns[i]
 		c.Name, c.Type, c.Missing = f.Name, typeNames[f.Type.ID()], record.Column(i).NullN()
-		c.Unit, _ = f.Metadata.GetValue("unit")
-		c.Title, _ = f.Metadata.GetValue("title")
-		c.Definition, _ = f.Metadata.GetValue("definition")
+		c.Unit, c.Title, c.Definition = shown(f, "unit"), shown(f, "title"), shown(f, "definition")
 	}
+}
+
+// shown is what a field says under a key, as far as it is told.
+func shown(f arrow.Field, key string) string {
+	said, _ := f.Metadata.GetValue(key)
+	return strings.ToValidUTF8(said[:min(len(said), mostShown)], "")
 }
 
 // typeNames are the types of columns as package table calls them.

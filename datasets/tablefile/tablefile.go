@@ -178,7 +178,7 @@ func (m *messages) Message() (*ipc.Message, error) {
 		return nil, errOther
 	}
 	head, rest := m.rest[8:8+n], m.rest[8+n:]
-	length, err := arrowstream.CheckMessage(head)
+	length, err := arrowstream.CheckMessage(head, arrowstream.Flat)
 	if err != nil || length < 0 || length > int64(len(rest)) {
 		return nil, errOther
 	}

@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"sync/atomic"
-	"time"
 	"unsafe"
 
 	_ "tossline/datasets/formats" // registers every format
@@ -80,13 +79,9 @@ func (i *importer) answer(f Frame) error {
 
 // run reads the file and tells what it found.
 func (i *importer) run(ctx context.Context, id uint64) {
-	var last atomic.Int64
-	i.input.Progress = func(done, total int64) {
-		if now := time.Now().UnixMilli(); now-last.Load() >= progressEvery.Milliseconds() {
-			last.Store(now)
-			say(i.w, KindProgress, id, Progress{Done: int(done), Total: int(total)})
-		}
-	}
+	i.input.Progress = sometimes(func(done, total int64) {
+		say(i.w, KindProgress, id, Progress{Done: int(done), Total: int(total)})
+	})
 	var done Done
 	if err := i.prepare(ctx, id); err != nil {
 		done.Error = sentence(err.Error())

@@ -68,6 +68,8 @@ func open(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 		return openImport(first, w)
 	case KindSheet:
 		return openSheet(first, w)
+	case KindKeep:
+		return openKeep(first, w)
 	}
 	return nil, Ready{}, fence.Limits{}, fmt.Errorf("a first message of kind %q", first.Kind)
 }

@@ -9,13 +9,14 @@ import (
 	"tossline/kernel/motion"
 )
 
-// Kind says what a frame is. The workbench starts an engine, sends KindOpen, KindImport or KindSheet once, waits for
+// Kind says what a frame is. The workbench starts an engine, sends KindOpen, KindImport, KindSheet or KindKeep once, waits for
 // KindReady, and then asks at will; each question carries an ID, which its answers repeat.
 //
 //	kind        direction   body                 parts
 //	open        to engine   Open                 the catalogue
 //	import      to engine   Import               -
 //	sheet       to engine   Sheet                -
+//	keep        to engine   Keep                 -
 //	run         to engine   Run; of a file, -    -
 //	ask         to engine   Ask                  -
 //	cancel      to engine   -                    -            the ID is that of the request to stop
@@ -24,12 +25,13 @@ import (
 //	plan        from engine interp.Plan          -            of a run, as soon as the recipe is read
 //	diagnostics from engine []interp.Diagnostic  -            of a run: what keeps it from running, and warnings
 //	step        from engine interp.Step          the attachments of its results, named by their Ref
-//	progress    from engine Progress             -            of a run or an import, at most one in 50 ms a step
+//	progress    from engine Progress             -            of a run or the reading of a file, at most one in 50 ms a step
 //	log         from engine string               -            one line that the recipe printed
 //	measured    from engine []catalogue.Measured -            measures that were computed, to be kept in the season
 //	answer      from engine as Ask says          -            answers ask
 //	imported    from engine Imported             -            of a run of an import
 //	rows        from engine []sheet.Row          -            of a run of a sheet
+//	kept        from engine sheet.Understood     -            of a run of a keep: the table lies in its place
 //	done        from engine Done                 -            ends a run and an ask; nothing of this ID follows
 //
 // # Limits
@@ -45,6 +47,7 @@ const (
 	KindOpen   Kind = "open"
 	KindImport Kind = "import"
 	KindSheet  Kind = "sheet"
+	KindKeep   Kind = "keep"
 	KindRun    Kind = "run"
 	KindAsk    Kind = "ask"
 	KindCancel Kind = "cancel"
@@ -60,6 +63,7 @@ const (
 	KindAnswer      Kind = "answer"
 	KindImported    Kind = "imported"
 	KindRows        Kind = "rows"
+	KindKept        Kind = "kept"
 	KindDone        Kind = "done"
 )
 
@@ -90,6 +94,15 @@ type Import struct {
 // follows.
 type Sheet struct {
 	Path   string       `json:"path"`
+	Limits fence.Limits `json:"limits"`
+}
+
+// Keep names a foreign table, which is wanted whole, as a file of package tablefile. A run of it, with an empty body, is
+// the one request that follows.
+type Keep struct {
+	Path   string       `json:"path"`
+	Name   string       `json:"name,omitempty"` // for messages, where it isn't that of the path
+	Place  string       `json:"place"`          // path of an existing file that takes the table
 	Limits fence.Limits `json:"limits"`
 }
 
@@ -143,7 +156,7 @@ type Ready struct {
 	Serves int          `json:"serves"`
 }
 
-// Progress says how far a long step, or an import, is.
+// Progress says how far a long step, or the reading of a file, is.
 type Progress struct {
 	Step  string `json:"step,omitempty"`
 	Done  int    `json:"done"`

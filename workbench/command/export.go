@@ -33,8 +33,8 @@ func newExport() *cobra.Command {
   changes   a row per change by hand: what was changed, value, when, and when it was taken back
   groups    a row per serve of each group that was kept
 
-What leaves comes back with import: frames as recordings; serves, events, changes and groups by --particulars. Measures
-and signals leave only.
+Any other NAME is that of a table that the season keeps. What leaves comes back with import: frames as recordings;
+serves, events, changes and groups by --particulars; and every table as it is, to be read by recipes, by --table.
 
 Units and definitions are in the metadata of Parquet and Arrow files; column names end in the unit. In CSV, texts that
 a spreadsheet would take for a formula begin with an apostrophe.
@@ -72,7 +72,8 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 		},
 	}
 	c.Flags().StringVar(&dir, "season", "", "the season folder")
-	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames, signals, changes or groups")
+	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames, signals, changes, groups, or "+
+		"the name of a table that is kept")
 	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE); of frames, c3d")
 	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
 	required(c, "season", "table", "output")

@@ -25,7 +25,7 @@ func newImport() *cobra.Command {
 	var length string
 	c := &cobra.Command{
 		Use:   "import --season DIR [FILE...]",
-		Short: "Add recordings to a season",
+		Short: "Add recordings or a table to a season",
 		Long: `Import reads motion-capture recordings, finds the serves in them and stores both in a season, which it makes where
 there is none yet. A file is stored whole or not at all; one that was stored before changes nothing.
 
@@ -37,7 +37,12 @@ Parquet, has a column file, and columns such as player, session, hand, height_m,
 court_side, ball_speed_kmh and outcome; a row with the id of a serve, its number in its recording, or the time
 contact_s, is about that serve. The tables of serves and events that export writes are such tables: what they say of
 players, serves and corrections by hand comes back. Without a FILE, tables say what is known of the recordings that the
-season has; whose they are stays as it is.`,
+season has; whose they are stays as it is.
+
+With --table, FILE is a table of any content, CSV, Parquet or Arrow: a colleague's measures, a reference group, force
+plates. The season keeps it under a name, by which recipes read it (season.Table) and export writes it again. Of
+Parquet and Arrow everything comes back as it was; of CSV, types are found from the texts and units from the names of
+columns that end in them, such as force_N. A table that was kept under the name before can be put back on the page.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
   tossline import --season club --dry-run --json --units cm take.csv
   tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
@@ -45,9 +50,17 @@ season has; whose they are stays as it is.`,
   tossline import --season club --particulars serves.parquet --particulars events.parquet
   tossline import --season club --fact level=club --fact serve_type=kick take.bvh
   tossline import --season club --names "{player}_{session}_*" takes/*.parquet
-  tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json`,
+  tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json
+  tossline import --season club --table lab colleague.csv`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
+			job.out, job.errOut = c.OutOrStdout(), c.ErrOrStderr()
+			if c.Flags().Changed("table") {
+				if err := job.checkKeep(args, c.Flags()); err != nil {
+					return err
+				}
+				return job.keep(c.Context(), args[0])
+			}
 			if len(args) == 0 && len(job.sheets) == 0 {
 				return misuse("import needs a file, or a table of particulars: tossline import --season DIR FILE...")
 			}
@@ -68,7 +81,6 @@ season has; whose they are stays as it is.`,
 			if job.options.Length, err = parseLength(length); err != nil {
 				return err
 			}
-			job.out, job.errOut = c.OutOrStdout(), c.ErrOrStderr()
 			return job.run(c.Context(), args)
 		},
 	}
@@ -93,6 +105,7 @@ season has; whose they are stays as it is.`,
 		"given again")
 	f.StringVar(&job.pattern, "names", "", "what file names say, such as {player}_{session}_*")
 	f.BoolVar(&job.pseudonymous, "pseudonyms", false, "store pseudonyms such as P01 in place of names")
+	f.StringVar(&job.table, "table", "", "keep the one FILE as a table under this name")
 	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
 	f.BoolVar(&job.asJSON, "json", false, "print what was understood as JSON")
 	required(c, "season")
@@ -122,6 +135,7 @@ type importing struct {
 	dry, asJSON bool
 	out, errOut io.Writer
 
+	table        string
 	sheets       []string
 	facts        []string
 	pattern      string

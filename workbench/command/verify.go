@@ -48,8 +48,11 @@ func tellReport(c *cobra.Command, report season.Report, asJSON bool) error {
 		for _, p := range report.Problems {
 			fmt.Fprintln(out, p)
 		}
-		fmt.Fprintf(out, "%s, %s, %.1f MB of frames read: %s.\n", words.Count(report.Recordings, "recording"),
-			words.Count(report.Serves, "serve"), float64(report.Bytes)/1e6, wrong(len(report.Problems)))
+		counts := words.Count(report.Recordings, "recording") + ", " + words.Count(report.Serves, "serve")
+		if report.Tables > 0 {
+			counts += ", " + words.Count(report.Tables, "table")
+		}
+		fmt.Fprintf(out, "%s, %.1f MB read: %s.\n", counts, float64(report.Bytes)/1e6, wrong(len(report.Problems)))
 	}
 	if len(report.Problems) > 0 {
 		return errTold

@@ -98,7 +98,7 @@ func (ask Import) read(ctx context.Context, frames string) (*found, error) {
 		return nil, err
 	}
 	var f found
-	if err := ask.run(ctx, opening, f.hearing(ask.Progress)); err != nil {
+	if err := ask.run(ctx, opening, f.hearing(ask)); err != nil {
 		return nil, err
 	}
 	if len(f.all) == 0 {
@@ -159,6 +159,16 @@ func ReadTable(ctx context.Context, ask Import, row func(sheet.Row) error) error
 	return cmp.Or(refused, err)
 }
 
+// tell passes on how far the reading is.
+func (ask Import) tell(f engine.Frame) error {
+	var p engine.Progress
+	err := json.Unmarshal(f.Body, &p)
+	if err == nil && ask.Progress != nil {
+		ask.Progress(p.Done, p.Total)
+	}
+	return err
+}
+
 // told makes the end of an engine a sentence about the file.
 func (ask Import) told(err error) error {
 	ending, ok := errors.AsType[*Ending](err)
@@ -178,18 +188,11 @@ func (ask Import) told(err error) error {
 // found is what the engine says of the recordings of the file.
 type found struct{ all []engine.Imported }
 
-func (f *found) hearing(progress func(done, total int)) listener {
+func (f *found) hearing(ask Import) listener {
 	return func(frame engine.Frame) (time.Duration, error) {
 		switch frame.Kind {
 		case engine.KindProgress:
-			var p engine.Progress
-			if err := json.Unmarshal(frame.Body, &p); err != nil {
-				return 0, err
-			}
-			if progress != nil {
-				progress(p.Done, p.Total)
-			}
-			return 0, nil
+			return 0, ask.tell(frame)
 		case engine.KindImported:
 			var one engine.Imported
 			err := json.Unmarshal(frame.Body, &one)
