@@ -226,6 +226,9 @@ func readParameters(text []byte, offset int64, c codec) ([]Group, []recording.No
 // record reads the group or parameter at a place and gives the place of the next, -1 after the last or where it
 // cannot be told.
 func (s *section) record(at int) (next int, bad *damage) {
+	if at > len(s.text) {
+		return -1, &damage{len(s.text), "the next record would lie behind its end"}
+	}
 	if at+2 > len(s.text) {
 		return -1, nil // a section that is full to its last byte
 	}

@@ -84,24 +84,15 @@ func readArrow(r io.Reader, open opener, nesting arrowstream.Nesting) (t *table,
 			return nil, nil, err
 		}
 	}
-	err = stream.Err()
-	if err == nil || errors.Is(err, io.EOF) {
-		err = messages.err
-	}
-	switch {
-	case err != nil:
-		broken = messages.refusal(err)
-	case messages.unended:
-		broken = errUnended
-	}
-	return t, broken, nil
+	return t, messages.broken(stream.Err()), nil
 }
 
 // messages hands out the messages of a stream, checked.
 type messages struct {
 	r       *bufio.Reader
 	file    bool // the index of a file stands behind the stream
-	unended bool // the stream does not say that it ends
+	ended   bool // there are no more messages
+	unended bool // and the stream does not say so
 	nesting arrowstream.Nesting
 	memory  *arrowstream.Frugal
 	err     error
@@ -129,6 +120,20 @@ func (m *messages) refusal(err error) error {
 		err.Error())
 }
 
+// broken is what ended a stream before its end, or left its end unsaid: an end that the library makes of a message is
+// none of the stream.
+func (m *messages) broken(err error) error {
+	switch {
+	case m.err == nil && m.ended && m.unended:
+		return errUnended
+	case m.err == nil && m.ended:
+		return nil
+	case err == nil || errors.Is(err, io.EOF):
+		err = errors.New("what describes its rows does not fit them")
+	}
+	return m.refusal(err)
+}
+
 // Message gives the next message, io.EOF at the end.
 func (m *messages) Message() (*ipc.Message, error) {
 	meta, err := m.metadata()
@@ -144,7 +149,7 @@ func (m *messages) Message() (*ipc.Message, error) {
 		m.err = recording.Refuse("copy it again", "the Arrow file is cut short")
 	} else if !errors.Is(err, io.EOF) {
 		m.err = recording.Refuse("copy it again", "the Arrow file is damaged (%v)", err)
-	} else if m.file {
+	} else if m.ended = true; m.file {
 		m.checkEnd()
 	}
 	return nil, err

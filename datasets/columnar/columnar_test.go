@@ -302,6 +302,16 @@ func TestPlacesTogether(t *testing.T) {
 	}
 }
 
+// TestBentBuffer has a message whose buffers do not fit what it says: no rows of it are taken for the end.
+func TestBentBuffer(t *testing.T) {
+	b := arrowStream(build("a_x", make([]float64, 6), "a_y", make([]float64, 6), "a_z", make([]float64, 6)))
+	at := bytes.Index(b, []byte{48, 0, 0, 0, 0, 0, 0, 0}) // the length of six numbers
+	b[at+1] = 0x7f
+	if raw, err := read(b); err == nil || !strings.Contains(err.Error(), "damaged") {
+		t.Errorf("%v, %+v", err, raw)
+	}
+}
+
 // TestUnendedStream reads what is there of a stream that does not say that it ends.
 func TestUnendedStream(t *testing.T) {
 	whole := arrowStream(build("a_x", []float64{1, 2}, "a_y", []float64{1, 2}, "a_z", []float64{1, 2}))

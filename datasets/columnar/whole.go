@@ -206,12 +206,8 @@ func (k *keeper) readArrow(r io.Reader) error {
 		}
 		k.rows += record.NumRows()
 	}
-	err = stream.Err()
-	if err == nil || errors.Is(err, io.EOF) {
-		err = messages.err
-	}
-	if err != nil {
-		return messages.refusal(err)
+	if err := messages.broken(stream.Err()); err != nil && err != errUnended {
+		return err
 	}
 	return nil
 }

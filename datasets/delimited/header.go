@@ -12,7 +12,7 @@ import (
 func mergeHeader(rows [][]string) (titles, units []string) {
 	units = make([]string, len(rows[0]))
 	for i := range rows {
-		if len(rows) > 1 && (isUnitRow(rows[i]) || i > 0 && sameWords(rows[i])) {
+		if len(rows) > 1 && (isUnitRow(rows[i]) || i == len(rows)-1 && sameWords(rows[i])) {
 			for c, u := range rows[i] {
 				units[c] = strings.ToLower(strings.Trim(u, "[]() "))
 			}

@@ -21,16 +21,16 @@ func (in *interpreter) absent() {
 		return
 	}
 	n := len(in.raw.Points)
-	alike := make([]int, n) // frames by point
+	counts := make([]int, n) // frames by point
 	for row := range in.raw.Frames() {
 		for i, v := 0, in.raw.XYZ[3*n*row:][:3*n]; len(v) > 0; i, v = i+1, v[3:] {
-			if v[0] == v[1] && (v[1] == v[2] || in.raw.Planar && v[0] == 0) {
-				alike[i]++
+			if in.alike(v) {
+				counts[i]++
 			}
 		}
 	}
 	notes := limited{in: in, severity: Warn, kind: "points with numbers for missing places"}
-	for i, frames := range alike {
+	for i, frames := range counts {
 		if frames == 0 || frames == in.raw.Frames() {
 			continue
 		}
@@ -42,11 +42,35 @@ func (in *interpreter) absent() {
 	notes.end()
 }
 
+// alike reports whether a place has the same number in all axes.
+func (in *interpreter) alike(v []float32) bool {
+	return v[0] == v[1] && (v[1] == v[2] || in.raw.Planar && v[0] == 0)
+}
+
+// sizeOfOthers is points.extent without such places.
+func (in *interpreter) sizeOfOthers() float64 {
+	var sizes []float64
+	for _, row := range in.points.frames(200) {
+		box := newBox()
+		for v := in.raw.XYZ[3*len(in.raw.Points)*row:][:3*len(in.raw.Points)]; len(v) > 0; v = v[3:] {
+			if !in.alike(v) {
+				box.add(vector{float64(v[0]), float64(v[1]), float64(v[2])})
+			}
+		}
+		if size := box.side(); size > 0 {
+			sizes = append(sizes, size)
+		}
+	}
+	if len(sizes) == 0 {
+		return 0
+	}
+	return median(sizes)
+}
+
 // absentOf makes the places of one point missing that are such a number, and gives it and how many they are.
 func (in *interpreter) absentOf(point int) (number float32, lost int) {
-	size := in.points.extent()
+	size := in.sizeOfOthers()
 	place := func(row int) []float32 { return in.raw.XYZ[3*(len(in.raw.Points)*row+point):][:3] }
-	alike := func(v []float32) bool { return v[0] == v[1] && (v[1] == v[2] || in.raw.Planar && v[0] == 0) }
 	last := -1 // frame with a place of its own
 	away := func(row, from int) bool {
 		v, u := place(row), place(from)
@@ -61,14 +85,14 @@ func (in *interpreter) absentOf(point int) (number float32, lost int) {
 	frames := in.raw.Frames()
 	for row := 0; row < frames; row++ {
 		v := place(row)
-		if !alike(v) {
+		if !in.alike(v) {
 			if v[0] == v[0] {
 				last = row
 			}
 			continue
 		}
 		end := row + 1
-		for end < frames && (place(end)[0] == v[0] && alike(place(end)) || place(end)[0] != place(end)[0]) {
+		for end < frames && (place(end)[0] == v[0] && in.alike(place(end)) || place(end)[0] != place(end)[0]) {
 			end++
 		}
 		if last >= 0 && away(row, last) || end < frames && away(row, end) {

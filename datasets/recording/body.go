@@ -230,17 +230,11 @@ func (p *points) has(names ...landmark.Name) bool {
 func (p *points) extent() float64 {
 	var sizes []float64
 	for _, f := range p.frames(200) {
-		lo, hi := vector{math.Inf(1), math.Inf(1), math.Inf(1)}, vector{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
+		all := newBox()
 		for i := range p.raw.Points {
-			v := p.point(i, f)
-			for k := range v {
-				if !math.IsNaN(v[k]) {
-					lo[k], hi[k] = min(lo[k], v[k]), max(hi[k], v[k])
-				}
-			}
+			all.add(p.point(i, f))
 		}
-		size := max(hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2])
-		if size > 0 && !math.IsInf(size, 0) {
+		if size := all.side(); size > 0 {
 			sizes = append(sizes, size)
 		}
 	}
@@ -248,6 +242,31 @@ func (p *points) extent() float64 {
 		return 0
 	}
 	return median(sizes)
+}
+
+// box is the space that places take, along the axes.
+type box struct{ low, high vector }
+
+func newBox() box {
+	most := math.Inf(1)
+	return box{vector{most, most, most}, vector{-most, -most, -most}}
+}
+
+func (b *box) add(v vector) {
+	for k := range v {
+		if !math.IsNaN(v[k]) {
+			b.low[k], b.high[k] = min(b.low[k], v[k]), max(b.high[k], v[k])
+		}
+	}
+}
+
+// side is the longest side, 0 without places.
+func (b *box) side() float64 {
+	d := b.high.minus(b.low)
+	if size := max(d[0], d[1], d[2]); size > 0 && !math.IsInf(size, 0) {
+		return size
+	}
+	return 0
 }
 
 func median(v []float64) float64 { return quantile(v, 0.5) }

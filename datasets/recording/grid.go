@@ -53,6 +53,10 @@ func (in *interpreter) fromTimes() error {
 		if step = medianOfSpans(t, every); math.Abs(even-step) < 0.03*step {
 			step = slope(t)
 		}
+		// The frames are put on a grid by their times, whatever its step: a rate that somebody may have meant reads best.
+		if whole := math.Round(1 / step); math.Abs(whole*step-1) < 0.01 {
+			step = 1 / whole
+		}
 	}
 	hz := niceRate(step, len(t))
 	if hz < slowest || hz > fastest {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tossline/datasets/landmark"
+	"tossline/kernel/words"
 )
 
 // metres gives the length of a unit in metres.
@@ -208,7 +209,7 @@ func spoken(unit string) string {
 // size is the player's height in the file's units and how it was estimated.
 func (in *interpreter) size() (float64, string) {
 	if h, n := in.points.stature(); n > 0 {
-		return h, fmt.Sprintf("the length of %d segments", n)
+		return h, "the length of " + words.Count(n, "segment")
 	}
 	return in.points.extent(), "the spread of all points"
 }

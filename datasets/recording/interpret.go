@@ -7,6 +7,7 @@ import (
 
 	"tossline/datasets/landmark"
 	"tossline/kernel/motion"
+	"tossline/kernel/words"
 )
 
 // Interpret turns what a file says into a take in the global frame: at a uniform rate, in metres, Y up, X towards the
@@ -117,7 +118,7 @@ func (in *interpreter) saidHeight() Fact[float64] {
 	}
 	f := Fact[float64]{0, Unknown, ""}
 	if h, n := in.points.stature(); n > 0 {
-		f.Evidence = fmt.Sprintf("by the length of %d segments about %.2f m", n, h*in.scale)
+		f.Evidence = fmt.Sprintf("by the length of %s about %.2f m", words.Count(n, "segment"), h*in.scale)
 	}
 	return f
 }
@@ -126,8 +127,8 @@ func (in *interpreter) saidHeight() Fact[float64] {
 func (in *interpreter) checkHeight() {
 	h, n := in.points.stature()
 	if tall := h * in.scale; n > 0 && in.u.Height.Value > 0 && math.Abs(tall/in.u.Height.Value-1) > 0.15 {
-		in.note(Warn, "", "the player is said to be %.2f m tall, and is %.2f m by the length of %d segments",
-			in.u.Height.Value, tall, n)
+		in.note(Warn, "", "the player is said to be %.2f m tall, and is %.2f m by the length of %s",
+			in.u.Height.Value, tall, words.Count(n, "segment"))
 	}
 }
 
@@ -170,8 +171,8 @@ func (in *interpreter) take() (motion.Take, error) {
 func (in *interpreter) heading(t motion.Take) float64 {
 	h, ok := headingOf(t)
 	if !ok {
-		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "no serve shows it: a horizontal axis of the file is taken"}
-		in.note(Warn, "", "no serve shows in which direction it goes: say it")
+		in.u.Forward = Fact[string]{Source: Guessed, Evidence: "nothing shows it: a horizontal axis of the file is taken"}
+		in.note(Warn, "", "nothing shows in which direction the serves go: say it")
 		return 0
 	}
 	in.u.Forward = Fact[string]{Source: Guessed, Evidence: h.Method}

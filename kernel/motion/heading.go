@@ -1,13 +1,13 @@
 package motion
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"tossline/datasets/landmark"
 	"tossline/kernel/spatial"
+	"tossline/kernel/words"
 )
 
 // Heading is the horizontal direction of the serves of a take, found from their motion.
@@ -52,7 +52,7 @@ func EstimateHeading(t Take) (h Heading, ok bool) {
 	if h.Serves > 1 {
 		h.SpreadRad = math.Sqrt(-2 * math.Log(min(spatial.Norm(sum)/float64(h.Serves), 1)))
 	}
-	h.Method = fmt.Sprintf("%s in %d serves", h.Method, h.Serves)
+	h.Method += " in " + words.Count(h.Serves, "serve")
 	return h, true
 }
 
