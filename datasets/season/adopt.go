@@ -138,38 +138,39 @@ func (a *adoption) read(ctx context.Context, tx *sql.Tx) (err error) {
 	return tables.Err()
 }
 
-// order gives the changes that count: what is said of serves last, because what is said of recordings may name them,
-// and beyond that the order in which they were made.
+// order gives the changes that count. Those that only name serves come first, and what is said of serves comes last,
+// because what is said of recordings may name them; beyond that they come in the order in which they were made.
 func (a *adoption) order() []int {
 	for i, m := range a.changes {
 		if m.Undone.IsZero() {
 			a.last[m.on()] = i
 		}
 	}
-	counts := a.naming()
+	rank := a.naming()
 	for _, i := range a.last {
-		counts[i] = true
+		if rank[i] = 1; a.changes[i].Target == OnServe {
+			rank[i] = 2
+		}
 	}
-	rank := map[Target]int{OnServe: 1}
-	return slices.SortedFunc(maps.Keys(counts), func(i, j int) int {
-		return cmp.Or(cmp.Compare(rank[a.changes[i].Target], rank[a.changes[j].Target]), cmp.Compare(i, j))
+	return slices.SortedFunc(maps.Keys(rank), func(i, j int) int {
+		return cmp.Or(cmp.Compare(rank[i], rank[j]), cmp.Compare(i, j))
 	})
 }
 
-// naming gives the changes by which serves got the ids that others speak of, where they are not known here. A change
-// that was undone since may be among them: what is said of its serves outlives it.
-func (a *adoption) naming() map[int]bool {
+// naming gives, each with rank 0, the changes by which serves got the ids that others speak of, where they are not known
+// here. A change that was undone since may be among them: what is said of its serves outlives it.
+func (a *adoption) naming() map[int]int {
 	by := map[string]int{}
 	for i, m := range a.changes {
 		for _, id := range m.named() {
 			by[id] = i
 		}
 	}
-	wanted := map[int]bool{}
+	wanted := map[int]int{}
 	for _, i := range a.last {
 		if m := a.changes[i]; m.Target == OnServe && !a.knows(m.Subject) {
 			if k, ok := by[m.Subject]; ok {
-				wanted[k] = true
+				wanted[k] = 0
 			}
 		}
 	}
