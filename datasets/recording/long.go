@@ -15,8 +15,8 @@ import (
 // take. Pieces overlap by more than a serve lasts: a serve that one of them cuts off is whole in the next.
 const overlapS = 15.0 // seconds
 
-// longPiece is how many frames a piece has.
-var longPiece = 200_000
+// longPiece is how many frames a piece has. Pieces are searched at the same time, and each while it is still near.
+var longPiece = 40_000
 
 // pieces gives the first and last frames of the pieces of a take, the last excluded.
 func pieces(t motion.Take) [][2]int {

@@ -123,6 +123,20 @@ func (s source) channel(place, coordinate int) []float64 {
 	return s.stretch(place, coordinate, 0, s.take.Len()-1)
 }
 
+// point is the three channels of a landmark, read together: each frame is elsewhere in memory.
+func (s source) point(place int) (xyz [3][]float64) {
+	n, width := s.take.Len(), 3*s.take.Layout.Len()
+	for k := range xyz {
+		xyz[k] = make([]float64, n)
+	}
+	x, y, z := xyz[0], xyz[1][:n], xyz[2][:n]
+	for i := range x {
+		at := s.take.Frames[i*width+3*place:][:3]
+		x[i], y[i], z[i] = float64(at[0]), float64(at[1]), float64(at[2])
+	}
+	return xyz
+}
+
 // stretch is a channel from one frame to another.
 func (s source) stretch(place, coordinate, first, last int) []float64 {
 	width := 3 * s.take.Layout.Len()
@@ -140,8 +154,8 @@ func (s source) smooth(place int) (xyz [3][]float64) {
 
 func (s source) filtered(place int, hz, gapS float64) (xyz [3][]float64) {
 	low := signal.DualPass(min(hz, highestCutoff*s.take.Rate), s.take.Rate)
+	xyz = s.point(place)
 	for k := range xyz {
-		xyz[k] = s.channel(place, k)
 		signal.FillGaps(xyz[k], int(gapS*s.take.Rate+0.5))
 		low.ZeroPhaseTo(xyz[k], xyz[k])
 	}
