@@ -355,10 +355,17 @@ func (j importing) tell(r fileReport) {
 		if value == "" {
 			value = "unknown"
 		}
-		if evidence != "" {
-			evidence = ": " + evidence
+		var why []string
+		if ground != recording.Unknown {
+			why = append(why, string(ground))
 		}
-		fmt.Fprintf(j.out, "  %-9s %s (%s%s)\n", name, value, ground, evidence)
+		if evidence != "" {
+			why = append(why, evidence)
+		}
+		if len(why) > 0 {
+			value += " (" + strings.Join(why, ": ") + ")"
+		}
+		fmt.Fprintf(j.out, "  %-9s %s\n", name, value)
 	}
 	fact("rate", fmt.Sprintf("%g Hz", u.Rate.Value), u.Rate.Evidence, u.Rate.Source)
 	fact("units", u.Units.Value, u.Units.Evidence, u.Units.Source)
@@ -375,13 +382,16 @@ func (j importing) tell(r fileReport) {
 	fact("session", u.Session.Value, u.Session.Evidence, u.Session.Source)
 	fmt.Fprintf(j.out, "  %-9s %d found, missing: %s\n", "landmarks", len(u.Landmarks.Found), orNone(u.Landmarks.Missing))
 	if len(u.Landmarks.Unknown) > 0 {
-		fmt.Fprintf(j.out, "  %-9s %s\n", "kept as", "they are: "+strings.Join(u.Landmarks.Unknown, ", "))
+		fmt.Fprintf(j.out, "  %-9s %s\n", "kept as", "they are: "+some(u.Landmarks.Unknown))
 	}
 	if u.Landmarks.Kept {
 		fmt.Fprintf(j.out, "  %-9s %s\n", "map", "the one that was kept for these points")
 	}
 	for _, s := range u.Signals {
 		fmt.Fprintf(j.out, "  %-9s %s, %s at %g Hz\n", "signal", s.Name, cmp.Or(s.Unit, "no unit"), s.RateHz)
+	}
+	for _, m := range u.Marks[:min(len(u.Marks), mostNames)] {
+		fmt.Fprintf(j.out, "  %-9s %s at %.2f s\n", "marked", strings.TrimSpace(m.Side+" "+m.Name), m.TimeS)
 	}
 	for _, n := range u.Notes {
 		fmt.Fprintf(j.out, "  %-9s %s\n", n.Severity, noteText(n))
@@ -432,6 +442,16 @@ func noteText(n recording.Note) string {
 		return n.Text
 	}
 	return n.Where + ": " + n.Text
+}
+
+// mostNames is how many names, or marks, are written out.
+const mostNames = 40
+
+func some(names []string) string {
+	if n := len(names) - mostNames; n > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:mostNames], ", "), n)
+	}
+	return strings.Join(names, ", ")
 }
 
 func orNone(names []string) string {
