@@ -115,7 +115,8 @@ type Catalogue struct {
 	particulars func() table.Table
 	rows        func() map[motion.ServeID]int
 	measured    measured
-	owned       bool // files are this catalogue's to close
+	mappings    [][]byte // of files of measured values
+	owned       bool     // files are this catalogue's to close
 }
 
 // New makes a catalogue of content, whose serves may be in any order.
@@ -308,5 +309,10 @@ func (c *Catalogue) Close() error {
 		}
 	}
 	c.closeTables()
+	for _, mapping := range c.mappings {
+		frames.Unmap(mapping)
+	}
+	c.mappings = nil
+	c.measured.load = func(string) []byte { return nil }
 	return nil
 }

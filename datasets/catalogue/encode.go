@@ -6,7 +6,9 @@ import (
 	"encoding/gob"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
+	"slices"
 
 	"tossline/datasets/frames"
 	"tossline/datasets/tablefile"
@@ -46,9 +48,9 @@ func Open(data []byte, openFile func(name string) (*os.File, error)) (*Catalogue
 	if err != nil {
 		return nil, err
 	}
-	loaded := make(map[string][]byte, len(l.Measured))
+	measured := make(map[string][]byte, len(l.Measured))
 	for _, name := range l.Measured {
-		loaded[name] = readAll(name, openFile)
+		measured[name] = mapped(name, openFile)
 	}
 	open := func(r Recording) (*frames.File, error) {
 		f, err := openFile(FramesName(r.FramesSHA256))
@@ -67,25 +69,25 @@ func Open(data []byte, openFile func(name string) (*os.File, error)) (*Catalogue
 	c := assemble(l, Access{
 		Frames:        open,
 		Table:         openTable,
-		Measured:      func(name string) []byte { return loaded[name] },
+		Measured:      func(name string) []byte { return measured[name] },
 		MeasuredFiles: l.Measured,
 	})
+	c.mappings = slices.Collect(maps.Values(measured))
 	c.owned = true
 	return c, nil
 }
 
-// readAll reads a file of measured values. One that can't be read is as good as none: the values are computed again.
-func readAll(name string, openFile func(string) (*os.File, error)) []byte {
+// mapped maps a file of measured values. One that can't be read is as good as none: the values are computed again.
+func mapped(name string, openFile func(string) (*os.File, error)) []byte {
 	f, err := openFile(name)
 	if err != nil {
 		return nil
 	}
-	defer f.Close()
-	var buf bytes.Buffer
-	if _, err := buf.ReadFrom(f); err != nil {
+	mapping, err := frames.Map(f)
+	if err != nil {
 		return nil
 	}
-	return buf.Bytes()
+	return mapping
 }
 
 // reason is a file error without its path, which the reader knows already.

@@ -14,6 +14,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"tossline/datasets/frames"
 	"tossline/kernel/motion"
 )
 
@@ -67,32 +68,53 @@ func said(v motion.Value) string {
 
 // DecodeMeasured reads the bytes of Measured.Encode.
 func DecodeMeasured(data []byte) (Measured, error) {
-	var p packed
-	if err := decode("measured values", data, &p); err != nil {
+	p, err := unpack(data)
+	if err != nil {
 		return Measured{}, err
 	}
 	n := len(p.Numbers)
-	if len(p.Said) != n || len(p.Keys) != 16*n {
-		return Measured{}, errors.New("the measured values are damaged: columns have different lengths")
-	}
 	m := Measured{Measure: p.Measure, Version: p.Version, Keys: make([]Key, n), Values: make([]motion.Value, n)}
-	words := make([]motion.Value, len(p.Words))
-	for i, word := range p.Words {
-		parts := strings.Split(word, "\n")
-		if len(parts) != 3 {
-			return Measured{}, errors.New("the measured values are damaged: their words can't be read")
-		}
-		words[i] = motion.Value{Basis: parts[0], StandIn: parts[1] != "", Missing: parts[2]}
-	}
 	for i := range n {
-		m.Keys[i] = Key(p.Keys[16*i:])
-		if int(p.Said[i]) >= len(words) || i > 0 && compareKeys(m.Keys[i-1], m.Keys[i]) >= 0 {
-			return Measured{}, errors.New("the measured values are damaged: they are out of order")
-		}
-		m.Values[i] = words[p.Said[i]]
-		m.Values[i].Number = p.Numbers[i]
+		m.Keys[i], m.Values[i] = p.key(i), p.value(i)
 	}
 	return m, nil
+}
+
+// unpacked is Measured as it was packed, found to be sound.
+type unpacked struct {
+	packed
+	words []motion.Value // Words, read
+}
+
+func unpack(data []byte) (u unpacked, err error) {
+	if err := decode("measured values", data, &u.packed); err != nil {
+		return u, err
+	}
+	n := len(u.Numbers)
+	if len(u.Said) != n || len(u.Keys) != 16*n {
+		return u, errors.New("the measured values are damaged: columns have different lengths")
+	}
+	for _, word := range u.Words {
+		parts := strings.Split(word, "\n")
+		if len(parts) != 3 {
+			return u, errors.New("the measured values are damaged: their words can't be read")
+		}
+		u.words = append(u.words, motion.Value{Basis: parts[0], StandIn: parts[1] != "", Missing: parts[2]})
+	}
+	for i := range n {
+		if int(u.Said[i]) >= len(u.words) || i > 0 && compareKeys(u.key(i-1), u.key(i)) >= 0 {
+			return u, errors.New("the measured values are damaged: they are out of order")
+		}
+	}
+	return u, nil
+}
+
+func (u *unpacked) key(i int) Key { return Key(u.Keys[16*i:]) }
+
+func (u *unpacked) value(i int) motion.Value {
+	v := u.words[u.Said[i]]
+	v.Number = u.Numbers[i]
+	return v
 }
 
 func compareKeys(a, b Key) int { return bytes.Compare(a[:], b[:]) }
@@ -257,18 +279,23 @@ func (m *measured) column(of motion.Measure) *valueColumn {
 func (m *measured) read(of measureVersion) *valueColumn {
 	n := m.catalogue.Len()
 	column := &valueColumn{state: make([]atomic.Uint32, n), numbers: make([]float64, n)}
-	stored, err := DecodeMeasured(m.load(Measured{Measure: of.id, Version: of.version}.FileName()))
+	data := m.load(Measured{Measure: of.id, Version: of.version}.FileName())
+	var stored unpacked
+	err := frames.Guard(func() (err error) {
+		stored, err = unpack(data)
+		return err
+	})
 	if err != nil || stored.Measure != of.id || stored.Version != of.version {
 		return column
 	}
 	j := 0
 	for _, i := range m.byKey() {
 		key := m.catalogue.Key(int(i))
-		for j < len(stored.Keys) && compareKeys(stored.Keys[j], key) < 0 {
+		for j < len(stored.Numbers) && compareKeys(stored.key(j), key) < 0 {
 			j++
 		}
-		if j < len(stored.Keys) && stored.Keys[j] == key {
-			column.set(int(i), stored.Values[j], kept)
+		if j < len(stored.Numbers) && stored.key(j) == key {
+			column.set(int(i), stored.value(j), kept)
 		}
 	}
 	return column
