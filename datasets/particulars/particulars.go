@@ -193,7 +193,7 @@ var perSecond = map[string]float64{"ms": 1, "m/s": 1, "kmh": 1 / 3.6, "km/h": 1 
 func readSpeed(text, unit string) (string, error) {
 	factor, known := perSecond[unit]
 	if !known {
-		return "", fmt.Errorf("the unit of the ball speed is missing: call the column ball_speed_kmh, ball_speed_mph or " +
+		return "", fmt.Errorf("the unit of the ball speed is missing: call it ball_speed_kmh, ball_speed_mph or " +
 			"ball_speed_m_s")
 	}
 	v, ok := number(text)

@@ -10,8 +10,10 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	_ "tossline/datasets/formats" // the formats that can be imported
 	"tossline/kernel/engine"
@@ -90,11 +92,25 @@ Without a word it opens the demo season, an invented academy, and makes it first
 // asUsage makes the complaints of a check of arguments, and of flags that are required, usage errors.
 func asUsage(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
-		if err := cmp.Or(check(c, args), c.ValidateRequiredFlags()); err != nil {
+		if err := cmp.Or(check(c, args), lacking(c)); err != nil {
 			return misuse("%v; try %s --help", err, c.CommandPath())
 		}
 		return nil
 	}
+}
+
+// lacking names the flags that a command needs and did not get.
+func lacking(c *cobra.Command) error {
+	var names []string
+	c.Flags().VisitAll(func(f *pflag.Flag) {
+		if f.Annotations[cobra.BashCompOneRequiredFlag] != nil && !f.Changed {
+			names = append(names, "--"+f.Name)
+		}
+	})
+	if len(names) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%s needs %s", c.Name(), strings.Join(names, " and "))
 }
 
 // newEngine is the hidden command that the program starts itself with, to run recipes and read files at a distance.

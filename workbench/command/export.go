@@ -71,11 +71,11 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 			return export.Save(path, f, content)
 		},
 	}
-	c.Flags().StringVar(&dir, "season", "", "the season folder")
-	c.Flags().StringVar(&name, "table", "", "serves, events, measures, frames, signals, changes, groups, or "+
-		"the name of a table that is kept")
-	c.Flags().StringVar(&format, "format", "", "csv, parquet or arrow (default: the ending of FILE); of frames, c3d")
-	c.Flags().StringVarP(&path, "output", "o", "", "the file to write")
+	c.Flags().StringVar(&dir, "season", "", "`folder` of the season")
+	c.Flags().StringVar(&name, "table", "", "`name` of a table as above, or of one that the season keeps")
+	c.Flags().StringVar(&format, "format", "", "`format` of the file: csv, parquet, arrow, or of frames c3d "+
+		"(default: by its ending)")
+	c.Flags().StringVarP(&path, "output", "o", "", "`file` to write")
 	required(c, "season", "table", "output")
 	return c
 }

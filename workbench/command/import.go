@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -26,31 +28,37 @@ func newImport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import --season DIR [FILE...]",
 		Short: "Add recordings or a table to a season",
-		Long: `Import reads motion-capture recordings, finds the serves in them and stores both in a season, which it makes where
-there is none yet. A file is stored whole or not at all; one that was stored before changes nothing.
+		Long: `Import reads motion-capture recordings (BVH, C3D, CSV, Arrow, Parquet and COCO keypoints, known by their content),
+finds the serves in them and stores both in a season, which it makes where there is none yet. A file is stored whole or
+not at all; one that was stored before changes nothing.
 
-What is not said by a flag is taken from a table of particulars, the file's name or the file, or guessed from the data;
-what was understood is printed. Nothing is stored with --dry-run.
+What is not said by a flag is taken from a table of particulars, the file's name or the file, or else guessed from the
+data. What was understood is printed, with its grounds; with --dry-run nothing is stored.
 
-A landmark map that is said with --map is kept for files with the same points. A table of particulars, CSV, Arrow or
-Parquet, has a column file, and columns such as player, session, hand, height_m, level, serve, serve_type, stance_type,
-court_side, ball_speed_kmh and outcome; a row with the id of a serve, its number in its recording, or the time
-contact_s, is about that serve. The tables of serves and events that export writes are such tables: what they say of
-players, serves and corrections by hand comes back. Without a FILE, tables say what is known of the recordings that the
-season has; whose they are stays as it is.
+--map says which point of the file a landmark is, or how it is made of several: middle(A, B), along(A, B, 1.3),
+along(A, B, 80 mm) or hip(left, LASI, RASI, LPSI, RPSI). It is kept for later files with the same points.
+
+--particulars brings a table, CSV, Arrow or Parquet, of what is known beside the files. A row is about the recording
+that its column file names, or about one serve of it where it has a column serve (its number in the recording, or its
+id) or contact_s. The other columns are player, session, hand, height_m, level, birth_year, serve_type, stance_type,
+court_side, ball_speed_kmh, outcome, and group for a group of serves; what other columns hold is left alone. Without a
+FILE the rows are about the recordings that the season has; whose they are stays as it is.
+
+Of the tables that export writes, --particulars takes serves, events, changes and groups. They bring what was said and
+corrected by hand onto the same recordings, in this season or another. Changes by hand come all or none, and can be
+taken back together on the page; what had been taken back stays so. Rows that nothing is found for are told.
 
 With --table, FILE is a table of any content, CSV, Parquet or Arrow: a colleague's measures, a reference group, force
 plates. The season keeps it under a name, by which recipes read it (season.Table) and export writes it again. Of
 Parquet and Arrow everything comes back as it was; of CSV, types are found from the texts and units from the names of
 columns that end in them, such as force_N. A table that was kept under the name before can be put back on the page.`,
 		Example: `  tossline import --season club --player "Tuva Brandt" --session 2026-03-14 takes/*.bvh
-  tossline import --season club --dry-run --json --units cm take.csv
+  tossline import --season club --dry-run --units cm take.csv
   tossline import --season club --map left_knee="middle(LKNE, LKNM)" take.c3d
-  tossline import --season club --particulars sessions.csv --pseudonyms takes/*.csv
-  tossline import --season club --particulars serves.parquet --particulars events.parquet
-  tossline import --season club --fact level=club --fact serve_type=kick take.bvh
-  tossline import --season club --names "{player}_{session}_*" takes/*.parquet
+  tossline import --season club --names "{player}_{session}_*" --fact level=club takes/*.parquet
   tossline import --season club --rate 240 --length left_hip,left_knee=0.43 keypoints.json
+  tossline import --season club --particulars sessions.csv --pseudonyms takes/*.csv
+  tossline import --season club --particulars serves.parquet --particulars changes.parquet
   tossline import --season club --table lab colleague.csv`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
@@ -85,29 +93,28 @@ columns that end in them, such as force_N. A table that was kept under the name 
 		},
 	}
 	f, o := c.Flags(), &job.options
-	f.StringVar(&job.dir, "season", "", "the season folder; made where there is none")
-	f.StringVar(&o.Player, "player", "", "player, by name or pseudonym")
-	f.StringVar(&o.Session, "session", "", "date of the session, such as 2026-03-14")
-	f.StringVar((*string)(&o.Hand), "hand", "", "hitting hand: left or right (default: found)")
-	f.Float64Var(&o.HeightM, "height", 0, "standing height of the player, metres")
-	f.StringVar(&o.Units, "units", "", "lengths of the file: mm, cm, m, in or ft (default: guessed)")
-	f.Float64Var(&o.RateHz, "rate", 0, "frames a second (default: as in the file)")
-	f.StringVar(&o.Up, "up", "", "axis of the file that points up, such as +z (default: guessed)")
-	f.StringVar(&o.Forward, "forward", "", "direction of the serve in the file's axes, such as -x or 0.8,0,0.6 "+
+	f.StringVar(&job.dir, "season", "", "`folder` of the season; made where there is none")
+	f.StringVar(&o.Player, "player", "", "`name` or pseudonym of the player")
+	f.StringVar(&o.Session, "session", "", "`date` of the session, such as 2026-03-14")
+	f.StringVar((*string)(&o.Hand), "hand", "", "hitting `hand`: left or right (default: found)")
+	f.Float64Var(&o.HeightM, "height", 0, "standing height of the player in `metres`")
+	f.StringVar(&o.Units, "units", "", "`unit` of the file's lengths: mm, cm, m, in or ft (default: guessed)")
+	f.Float64Var(&o.RateHz, "rate", 0, "frames a second, in `Hz` (default: as in the file)")
+	f.StringVar(&o.Up, "up", "", "`axis` of the file that points up, such as +z (default: guessed)")
+	f.StringVar(&o.Forward, "forward", "", "`direction` of the serve in the file's axes, such as -x or 0.8,0,0.6 "+
 		"(default: guessed)")
-	f.Float64Var(&floor, "floor", 0, "height of the court above the file's zero, metres (default: guessed)")
-	f.StringVar((*string)(&o.Sides), "sides", "", "repair left and right: swapped (names) or mirrored (axes)")
-	f.StringArrayVar(&maps, "map", nil, "landmark=origin in the file; may be given again")
-	f.StringVar(&length, "length", "", "a known length instead of the units, metres: left_hip,left_knee=0.43")
-	f.StringArrayVar(&job.sheets, "particulars", nil, "table of what is known of recordings and serves; may be given "+
-		"again")
-	f.StringArrayVar(&job.facts, "fact", nil, "what holds for all serves of the files, such as stance=pinpoint; may be "+
-		"given again")
-	f.StringVar(&job.pattern, "names", "", "what file names say, such as {player}_{session}_*")
+	f.Float64Var(&floor, "floor", 0, "height of the court above the file's zero in `metres` (default: guessed)")
+	f.StringVar((*string)(&o.Sides), "sides", "", "`repair` of left and right: swapped (names) or mirrored (axes)")
+	f.StringArrayVar(&maps, "map", nil, "`landmark=origin` in the file; may be given again")
+	f.StringVar(&length, "length", "", "a known length in place of the unit, `landmark,landmark=metres`")
+	f.StringArrayVar(&job.sheets, "particulars", nil, "`table` of what is known beside the files; may be given again")
+	f.StringArrayVar(&job.facts, "fact", nil, "`field=value` that holds for all serves of the files, such as "+
+		"stance=pinpoint; may be given again")
+	f.StringVar(&job.pattern, "names", "", "`pattern` of what file names say, such as {player}_{session}_*")
 	f.BoolVar(&job.pseudonymous, "pseudonyms", false, "store pseudonyms such as P01 in place of names")
-	f.StringVar(&job.table, "table", "", "keep the one FILE as a table under this name")
+	f.StringVar(&job.table, "table", "", "`name` under which the one FILE is kept as a table")
 	f.BoolVar(&job.dry, "dry-run", false, "say what would be stored, store nothing")
-	f.BoolVar(&job.asJSON, "json", false, "print what was understood as JSON")
+	f.BoolVar(&job.asJSON, "json", false, "print what was understood and stored as JSON")
 	required(c, "season")
 	return c
 }
@@ -190,7 +197,7 @@ func (j importing) run(ctx context.Context, files []string) error {
 		return fmt.Errorf("%s holds no season that the tables could be about; name one, or give recordings too", j.dir)
 	}
 	var w *season.Writer
-	if !j.dry {
+	if !j.dry && (season.Exists(j.dir) || anyThere(files)) {
 		if w, err = openOrCreate(j.dir, "tossline import"); err != nil {
 			return err
 		}
@@ -255,6 +262,14 @@ func (j importing) print(report importReport) error {
 	enc := json.NewEncoder(j.out)
 	enc.SetIndent("", "  ")
 	return enc.Encode(report)
+}
+
+// anyThere tells whether there is any of some files: for names that are mistaken, no season is made.
+func anyThere(files []string) bool {
+	return slices.ContainsFunc(files, func(path string) bool {
+		_, err := os.Stat(path)
+		return err == nil
+	})
 }
 
 // openOrCreate opens a season for writing, and makes it where there is nothing yet.
