@@ -79,29 +79,14 @@ func (p path) velocity(frame float64) r3.Vec {
 // fit is the parabola of least squares through the ball in the frames from first to last.
 func (b *ballTrack) fit(first, last int) (path, bool) {
 	p := path{rate: b.rate, from: float64(last)}
-	var s [5]float64
-	var r [3][3]float64
-	for i := first; i <= last; i++ {
+	fitted := throwThrough(first, last, func(i int) (float64, r3.Vec) {
 		if !b.has(i) {
-			continue
+			return 0, missingPoint
 		}
-		t := (float64(i) - p.from) / p.rate
-		for k, power := 0, 1.0; k < 5; k, power = k+1, power*t {
-			s[k] += power
-			if k < 3 {
-				for c := range r {
-					r[c][k] += power * b.xyz[c][i]
-				}
-			}
-		}
-	}
-	if s[0] < fewestInFlight {
-		return p, false
-	}
-	for c := range p.x {
-		p.x[c] = solveParabola(s, r[c])
-	}
-	return p, true
+		return (float64(i) - p.from) / p.rate, b.point(i)
+	})
+	p.x = fitted.x
+	return p, fitted.places >= fewestInFlight
 }
 
 // How far the ball may be from the parabola of its toss before it has been hit, and how much of the toss the
@@ -123,18 +108,36 @@ func (b *ballTrack) follow(at float64) (p path, last int, ok bool) {
 	last = int(at - 0.1*b.rate)
 	p, ok = b.fit(last-int(tossSpanS*b.rate), last)
 	for ok {
-		next := last + 1
-		for next < len(b.xyz[1]) && !b.has(next) {
-			next++
+		next := b.next(last)
+		if b.off(p, next) {
+			// A ball that was mistaken for another one is back on its path soon; one that was hit is not.
+			if next = b.next(next); b.off(p, next) {
+				next = b.next(next)
+			}
 		}
-		if float64(next) > at+0.15*b.rate || next >= len(b.xyz[1]) ||
-			spatial.Norm(r3.Sub(b.point(next), p.at(float64(next)))) > offPath {
+		if float64(next) > at+0.15*b.rate || b.off(p, next) {
 			break
 		}
 		last = next
 		p, ok = b.fit(last-int(tossSpanS*b.rate), last)
 	}
 	return p, last, ok
+}
+
+// next is the next frame in which the ball was tracked; past the last one where there is none.
+func (b *ballTrack) next(i int) int {
+	for i++; i < len(b.xyz[1]) && !b.has(i); i++ {
+	}
+	return i
+}
+
+// off reports whether the ball is not on a path in a frame.
+func (b *ballTrack) off(p path, i int) bool {
+	if !b.has(i) {
+		return true
+	}
+	d := r3.Sub(b.point(i), p.at(float64(i)))
+	return present(d.X)+present(d.Y)+present(d.Z) > offPath*offPath
 }
 
 func (b *ballTrack) point(i int) r3.Vec { return vecAt(b.xyz, i) }
@@ -148,7 +151,7 @@ func (b *ballTrack) jump(near float64) (at float64, ok bool) {
 	}
 	var after []int
 	for i := last + 1; i < len(b.xyz[1]) && i <= last+1+int(0.06*b.rate)+2; i++ {
-		if b.has(i) && spatial.Norm(r3.Sub(b.point(i), toss.at(float64(i)))) > offPath {
+		if b.has(i) && b.off(toss, i) {
 			after = append(after, i)
 		}
 	}

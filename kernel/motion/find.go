@@ -205,13 +205,18 @@ func (f *finder) contact(near int) (c found, met bool) {
 		return found{hit, byBallVelocity, 0.98, false}, true
 	}
 	if hit, gap := f.closest(at); f.face[0] != nil && !math.IsNaN(hit) {
-		if gap > 0.35 {
+		if gap > missedBy+fastestFace/2/f.take.Rate {
 			return c, false
 		}
 		return found{hit, byRacketBall, 0.85, false}, true
 	}
 	return c, f.nearHand(at)
 }
+
+const (
+	missedBy    = 0.35 // m: a racket that comes no nearer to the ball has missed it ...
+	fastestFace = 30.0 // m/s: ... unless it does between two frames
+)
 
 // reach is how far from the hitting hand a ball can be when a racket meets it.
 const reach = 1.2 // m

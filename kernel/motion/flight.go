@@ -37,21 +37,70 @@ func (v *view) ballFlight() *flight {
 	edge := flightEdgeS * v.rate
 	f.start = contact
 	first, last := max(int(math.Ceil(release+edge)), 0), min(int(math.Floor(contact-edge)), v.samples-1)
-	f.ok = f.fit(v, first, last)
+	fitted := throwThrough(first, last, func(i int) (float64, r3.Vec) {
+		return (float64(i) - f.start) / v.rate, v.raw(ball, i)
+	})
+	f.x, f.seen = fitted.x, float64(fitted.last)
+	f.ok = fitted.places >= fewestInFlight && fitted.falls(float64(fitted.last-fitted.first)/v.rate)
 	return f
 }
 
-// fit solves the normal equations of the three parabolas, which share their left side.
-func (f *flight) fit(v *view, first, last int) bool {
+// throw is the flight of a ball through some of its tracked places.
+type throw struct {
+	x      [3][3]float64 // x y z as c0 + c1 t + c2 t^2
+	places int           // through how many it goes
+
+	first, last int // of them
+}
+
+// falls reports whether a throw that was seen for some time is bent as gravity bends it. What lies on the court is not
+// the ball. In less time than fallsS, noise bends it more.
+func (f *throw) falls(seconds float64) bool {
+	return seconds < fallsS || math.Abs(2*f.x[1][2]+gravity) < 0.4*gravity
+}
+
+const fallsS = 0.15
+
+// fitRounds is how often places off the flight are left out and the others fitted anew.
+const fitRounds = 5
+
+// throwThrough is the parabola of least squares through the places that at gives, with their times, for first to last.
+// Places that lie off it are left out, the farthest first: another ball, or this one before its release or after it was
+// hit. It has no meaning with fewer than fewestInFlight places.
+func throwThrough(first, last int, at func(i int) (t float64, p r3.Vec)) (f throw) {
+	within := math.Inf(1)
+	for range fitRounds {
+		f = f.refit(first, last, within, at)
+		worst, sum := 0.0, 0.0
+		for i := first; i <= last && f.places >= fewestInFlight; i++ {
+			if t, p := at(i); p.Y == p.Y {
+				if off := f.off(t, p); off <= within {
+					worst, sum = max(worst, off), sum+off
+				}
+			}
+		}
+		if worst <= offPath*offPath {
+			break
+		}
+		within = max(4*sum/float64(f.places), offPath*offPath)
+	}
+	return f
+}
+
+// refit solves the normal equations of the three parabolas, which share their left side, for the places that lie within
+// a distance, squared, of the flight.
+func (f throw) refit(first, last int, within float64, at func(i int) (t float64, p r3.Vec)) (next throw) {
 	var s [5]float64
 	var r [3][3]float64
 	for i := first; i <= last; i++ {
-		p := v.raw(ball, i)
-		if p.Y != p.Y {
+		t, p := at(i)
+		if p.Y != p.Y || f.places > 0 && f.off(t, p) > within {
 			continue
 		}
-		f.seen = float64(i)
-		t := (float64(i) - f.start) / v.rate
+		if next.places++; next.places == 1 {
+			next.first = i
+		}
+		next.last = i
 		for k, power := 0, 1.0; k < 5; k, power = k+1, power*t {
 			s[k] += power
 			if k < 3 {
@@ -61,13 +110,16 @@ func (f *flight) fit(v *view, first, last int) bool {
 			}
 		}
 	}
-	if s[0] < fewestInFlight {
-		return false
+	for k := range next.x {
+		next.x[k] = solveParabola(s, r[k])
 	}
-	for k := range f.x {
-		f.x[k] = solveParabola(s, r[k])
-	}
-	return true
+	return next
+}
+
+// off is the square of how far a place lies off the flight, as far as the cameras see it.
+func (f *throw) off(t float64, p r3.Vec) float64 {
+	along := func(c [3]float64) float64 { return c[0] + t*(c[1]+t*c[2]) }
+	return present(along(f.x[0])-p.X) + present(along(f.x[1])-p.Y) + present(along(f.x[2])-p.Z)
 }
 
 // solveParabola solves the normal equations of a parabola by Cramer's rule.
@@ -91,8 +143,9 @@ func (f *flight) at(v *view, sample float64) r3.Vec {
 	return r3.Vec{X: along(f.x[0]), Y: along(f.x[1]), Z: along(f.x[2])}
 }
 
-// trustS is how long after it was last seen the ball's path says where it is.
-const trustS = 0.05
+// trustS is how long after it was last seen the ball's path says where it is: nearly as long as a gap may be that is
+// filled.
+const trustS = 0.08
 
 // reaches reports whether the ball was seen until shortly before a sample.
 func (f *flight) reaches(v *view, sample float64) bool {

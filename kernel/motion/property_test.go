@@ -46,9 +46,11 @@ func TestMeasuresAreInvariant(t *testing.T) {
 		{name: "later in a recording", scale: 1, within: rounding, clip: later(c, 4321)},
 		{name: "as a child", scale: 0.75, within: rounding, clip: scaledBy(c, 0.75),
 			but: []string{"heel_lift"}}, // which goes by 3 cm
+		{name: "at 50 Hz", scale: 1, within: coarse, clip: b.clip(50)},
 		{name: "at 100 Hz", scale: 1, within: filtered, clip: b.clip(100)},
 		{name: "at 250 Hz", scale: 1, within: filtered, clip: b.clip(250)},
 		{name: "at 500 Hz", scale: 1, within: filtered, clip: b.clip(500)},
+		{name: "at 1000 Hz", scale: 1, within: filtered, clip: b.clip(1000)},
 	} {
 		t.Run(change.name, func(t *testing.T) {
 			whole := Compute(c, All()...)
@@ -78,6 +80,7 @@ func TestMeasuresAreInvariant(t *testing.T) {
 var (
 	rounding = map[string]float64{"m": 1e-5, "deg": 2e-3, "s": 1e-4, "%": 1e-3, "m/s": 1e-3, "deg/s": 0.3, "": 0}
 	filtered = map[string]float64{"m": 0.003, "deg": 0.4, "s": 0.012, "%": 0.2, "m/s": 0.35, "deg/s": 40, "": 0}
+	coarse   = map[string]float64{"m": 0.01, "deg": 2, "s": 0.03, "%": 0.6, "m/s": 1, "deg/s": 150, "": 0}
 )
 
 // later is a clip that starts at another frame of its recording.

@@ -21,7 +21,7 @@ var byID = map[string]*entry{}
 
 // methods is the version of what all measures share: filling, filtering, interpolation. It is raised whenever that
 // changes, and with it the version of every measure.
-const methods = 1
+const methods = 2
 
 // register adds a measure to the registry while the package is initialised.
 func register(m Measure, r rule) Measure {

@@ -79,7 +79,7 @@ func bodies(n int) []Clip {
 	clips := make([]Clip, n)
 	for k := range clips {
 		b := newBody()
-		b.size = 0.8 + 0.05*float64(k)
+		b.size = 0.8 + 0.05*float64(k%8)
 		clips[k] = b.clip([]float64{100, 200, 240}[k%3])
 	}
 	return clips

@@ -234,7 +234,7 @@ func (v *view) pos(p point, i int) r3.Vec {
 }
 
 // posAt is a point between samples, by the cubic through the four samples around. A struck point is extrapolated to
-// contact by the parabola of least squares through its last five samples.
+// contact.
 func (v *view) posAt(p point, t float64) r3.Vec {
 	v.pos(p, 0)
 	track := &v.tracks[p]
@@ -246,7 +246,7 @@ func (v *view) posAt(p point, t float64) r3.Vec {
 		if t > float64(n) {
 			return missingPoint
 		}
-		return track.extrapolate(t - float64(n-1))
+		return v.extrapolate(p, t-float64(n-1))
 	}
 	i := min(max(int(t)-1, 0), n-4)
 	w := cubicWeights(t - float64(i))
@@ -273,24 +273,33 @@ func cubicAt(values []float64, u float64) (y float64) {
 	return y
 }
 
-// extrapolate carries the point u samples past its last one.
-func (t *track) extrapolate(u float64) r3.Vec {
-	w := parabolaWeights(u)
+// extrapolate carries a point u samples past its last one: along the parabola of least squares through the samples that
+// tell how it goes on, three to five.
+func (v *view) extrapolate(p point, u float64) r3.Vec {
+	t := &v.tracks[p]
+	n := min(max(int(p.group().goesOnS()*v.rate+1.5), 3), 5)
 	sum := r3.Vec{}
-	for k, weight := range w {
-		sum = r3.Add(sum, r3.Scale(weight, t.at(t.samples-5+k)))
+	weights := parabolaWeights(n, u)
+	for k, weight := range weights[:n] {
+		sum = r3.Add(sum, r3.Scale(weight, t.at(t.samples-n+k)))
 	}
 	return sum
 }
 
-// parabolaWeights are the weights with which the parabola of least squares through five equally spaced samples gives
-// its value u samples after the last: with t = 2+u from the middle one, 1/5 + k t/10 + (k^2-2)(t^2-2)/14.
-func parabolaWeights(u float64) [5]float64 {
-	t := 2 + u
-	var w [5]float64
-	for i := range w {
-		k := float64(i - 2)
-		w[i] = 0.2 + k*t/10 + (k*k-2)*(t*t-2)/14
+// parabolaWeights are the weights with which the parabola of least squares through n equally spaced samples gives its
+// value u samples after the last: with k and t counted from the middle, s2 and s4 the sums of k^2 and k^4,
+// 1/n + k t/s2 + (k^2-s2/n)(t^2-s2/n)/(s4-s2^2/n).
+func parabolaWeights(n int, u float64) (w [5]float64) {
+	count, middle := float64(n), float64(n-1)/2
+	var s2, s4 float64
+	for i := range n {
+		k := float64(i) - middle
+		s2, s4 = s2+k*k, s4+k*k*k*k
+	}
+	t := middle + u
+	for i := range n {
+		k := float64(i) - middle
+		w[i] = 1/count + k*t/s2 + (k*k-s2/count)*(t*t-s2/count)/(s4-s2*s2/count)
 	}
 	return w
 }
