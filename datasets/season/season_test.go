@@ -450,3 +450,24 @@ func TestCutoffsAreKept(t *testing.T) {
 		}
 	}
 }
+
+func TestClosingLeavesTheListOfServes(t *testing.T) {
+	w := newSeason(t)
+	add(t, w, invented("a", 2))
+	dir := w.Dir()
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	var stamp string
+	if err := s.db.QueryRow("select stamp from season").Scan(&stamp); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.restoreList(stamp); err != nil {
+		t.Errorf("the list is not there: %v", err)
+	}
+}

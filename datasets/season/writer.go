@@ -103,10 +103,12 @@ func prepare(ctx context.Context, db *sql.DB, dir string) error {
 	return checkVersion(v)
 }
 
-// Close closes the season and gives up the lock.
+// Close closes the season and gives up the lock. It leaves the list of serves behind, for the next opening not to wait
+// for it.
 func (w *Writer) Close() error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	_, _ = w.Snapshot(context.Background()) // whoever opens it next is told what is wrong
 	return w.release()
 }
 
