@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"tossline/datasets/catalogue"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -127,8 +126,8 @@ func (s *Sheet) edits(file string, u *recording.Understanding, player string, se
 
 // OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season has
 // them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
-func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]season.Edit, []recording.Note) {
-	u, found, ids := known(r, serves)
+func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
+	u, found, ids := known(r)
 	var before []season.Edit
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
@@ -145,59 +144,22 @@ func (b Beside) OfStored(r catalogue.Recording, serves []catalogue.Serve) ([]sea
 	return edits, notes
 }
 
-// known puts a recording of the season and its serves, in the order of time, into the form that they had when they were
-// imported.
-func known(r catalogue.Recording, serves []catalogue.Serve) (recording.Understanding, []motion.Serve, []motion.ServeID) {
+// known puts a recording of the season and its serves into the form that they had when they were imported.
+func known(r Recording) (recording.Understanding, []motion.Serve, []motion.ServeID) {
 	file, part, _ := strings.Cut(r.File, partMark)
 	u := recording.Understanding{File: file, Part: part, Recording: r.ID}
 	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
-	found, ids := make([]motion.Serve, len(serves)), make([]motion.ServeID, len(serves))
-	for i, s := range serves {
-		found[i], ids[i] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
-	}
+	found, ids := r.Found()
 	return u, found, ids
 }
 
-// Choose finds the serves of a recording of the season that the tables put into groups.
-func (b Beside) Choose(r catalogue.Recording, serves []catalogue.Serve) {
-	u, found, ids := known(r, serves)
-	for _, s := range b.Sheets {
-		for _, row := range s.rows {
-			if row.group == "" || row.found != "" || row.id == "" && !row.isAbout(u.File, u.Part) {
-				continue
-			}
-			if i := row.find(r.ID, found, ids); i >= 0 {
-				row.used, row.found = true, ids[i]
-			}
-		}
+// Found gives the serves in the form that they had when they were found, and their ids.
+func (r Recording) Found() ([]motion.Serve, []motion.ServeID) {
+	found, ids := make([]motion.Serve, len(r.Serves)), make([]motion.ServeID, len(r.Serves))
+	for i, s := range r.Serves {
+		found[i], ids[i] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
 	}
-}
-
-// Groups gives the groups of the tables with the serves that were found, both in the order of their rows.
-func (b Beside) Groups() (groups []season.Group) {
-	for _, s := range b.Sheets {
-		for _, row := range s.rows {
-			if row.group == "" || row.found == "" {
-				continue
-			}
-			i := slices.IndexFunc(groups, func(g season.Group) bool { return g.Name == row.group })
-			if i < 0 {
-				i = len(groups)
-				groups = append(groups, season.Group{Name: row.group})
-			}
-			if !slices.Contains(groups[i].Serves, row.found) {
-				groups[i].Serves = append(groups[i].Serves, row.found)
-			}
-		}
-	}
-	return groups
-}
-
-// HasGroups tells whether the tables put serves into groups.
-func (b Beside) HasGroups() bool {
-	return slices.ContainsFunc(b.Sheets, func(s *Sheet) bool {
-		return slices.ContainsFunc(s.rows, func(r *row) bool { return r.group != "" })
-	})
+	return found, ids
 }
 
 func stretchOf(s motion.Serve) string { return strconv.Itoa(s.First) + "-" + strconv.Itoa(s.Last) }

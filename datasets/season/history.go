@@ -91,9 +91,22 @@ func (s *Season) edits(ctx context.Context, where string, args ...any) ([]Made, 
 	return all, describe(rows.Err())
 }
 
-// Says tells whether what an edit says is so already, by a change that is in force or else as it was found. The time of
-// an event that was found is not the same said by hand.
-func (s *Season) Says(ctx context.Context, e Edit) (bool, error) {
+// Unsaid gives those of some edits that say what is not so already, by a change that is in force or else as it was
+// found. The time of an event that was found is not the same said by hand.
+func (s *Season) Unsaid(ctx context.Context, edits []Edit) (unsaid []Edit, err error) {
+	for _, e := range edits {
+		said, err := s.says(ctx, e)
+		if err != nil {
+			return nil, err
+		}
+		if !said {
+			unsaid = append(unsaid, e)
+		}
+	}
+	return unsaid, nil
+}
+
+func (s *Season) says(ctx context.Context, e Edit) (bool, error) {
 	made, err := s.edits(ctx, "target = ? and subject = ? and field = ? and undone_at is null",
 		e.Target, e.Subject, e.Field)
 	if err != nil || len(made) > 0 {

@@ -182,20 +182,14 @@ func (b *beside) known(file string, about *recording.Understanding, serves []mot
 
 // enforce makes those of some edits that say what is not so already, and tells how many.
 func enforce(ctx context.Context, w *season.Writer, edits []season.Edit) (int, error) {
-	var new []season.Edit
-	for _, e := range edits {
-		said, err := w.Says(ctx, e)
-		if err != nil {
-			return 0, err
-		}
-		if !said {
-			new = append(new, e)
-		}
+	new, err := w.Unsaid(ctx, edits)
+	if err != nil {
+		return 0, err
 	}
 	if len(new) == 0 {
 		return 0, nil
 	}
-	_, err := w.Edit(ctx, new...)
+	_, err = w.Edit(ctx, new...)
 	return len(new), err
 }
 

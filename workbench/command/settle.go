@@ -6,10 +6,9 @@ import (
 	"slices"
 	"strings"
 
-	"tossline/datasets/catalogue"
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
-	"tossline/kernel/motion"
 	"tossline/kernel/words"
 )
 
@@ -28,7 +27,7 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	if err := j.makeChanges(ctx, s, w, known, report); err != nil {
 		return err
 	}
-	stored, err := byRecording(ctx, s)
+	stored, err := particulars.Recordings(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -87,48 +86,23 @@ func (j importing) makeChanges(ctx context.Context, s *season.Season, w *season.
 	return nil
 }
 
-// storedRecording is a recording of the season with its serves, in the order of time.
-type storedRecording struct {
-	catalogue.Recording
-	serves []catalogue.Serve
-}
-
-func byRecording(ctx context.Context, s *season.Season) ([]storedRecording, error) {
-	c, err := s.Snapshot(ctx)
-	if err != nil {
-		return nil, err
-	}
-	all := make([]storedRecording, len(c.Recordings()))
-	for i, r := range c.Recordings() {
-		all[i].Recording = r
-	}
-	for row := range c.Rows() {
-		serve := c.Row(row)
-		all[serve.Recording].serves = append(all[serve.Recording].serves, serve)
-	}
-	return all, nil
-}
-
 // ofStored gives what the tables know of the recordings that the season has.
-func (b *beside) ofStored(stored []storedRecording) (edits []season.Edit, notes []recording.Note) {
+func (b *beside) ofStored(stored []particulars.Recording) (edits []season.Edit, notes []recording.Note) {
 	for _, r := range stored {
-		more, said := b.OfStored(r.Recording, r.serves)
+		more, said := b.OfStored(r)
 		edits, notes = append(edits, more...), append(notes, said...)
 	}
 	return edits, notes
 }
 
 // ofWaiting gives what the tables know of the recordings that waited. In a dry run they may not be there.
-func (b *beside) ofWaiting(stored []storedRecording) (edits []season.Edit, notes []recording.Note) {
+func (b *beside) ofWaiting(stored []particulars.Recording) (edits []season.Edit, notes []recording.Note) {
 	for _, one := range b.waiting {
-		i := slices.IndexFunc(stored, func(r storedRecording) bool { return r.ID == one.about.Recording })
+		i := slices.IndexFunc(stored, func(r particulars.Recording) bool { return r.ID == one.about.Recording })
 		if i < 0 {
 			continue
 		}
-		serves, ids := make([]motion.Serve, len(stored[i].serves)), make([]motion.ServeID, len(stored[i].serves))
-		for k, s := range stored[i].serves {
-			serves[k], ids[k] = motion.Serve{First: s.First, Last: s.Last, Events: s.Events}, s.ID
-		}
+		serves, ids := stored[i].Found()
 		more, said := b.known(one.file, &one.about, serves, ids)
 		edits, notes = append(edits, more...), append(notes, said...)
 	}
@@ -162,48 +136,25 @@ func (j importing) particulars(ctx context.Context, w *season.Writer, edits []se
 
 // group puts serves into the groups that the tables name; those that are in them stay.
 func (j importing) group(ctx context.Context, s *season.Season, w *season.Writer, known *beside,
-	stored []storedRecording, report *importReport) error {
+	stored []particulars.Recording, report *importReport) error {
 	if !known.HasGroups() {
 		return nil
 	}
-	for _, r := range stored {
-		known.Choose(r.Recording, r.serves)
-	}
+	known.Choose(stored)
 	there, err := s.Groups(ctx)
 	if err != nil {
 		return err
 	}
-	for _, g := range known.Groups() {
-		was := 0
-		if i := slices.IndexFunc(there, func(t season.Group) bool { return t.Name == g.Name }); i >= 0 {
-			was = len(there[i].Serves)
-			g.Serves = union(there[i].Serves, g.Serves)
-		}
-		added := len(g.Serves) - was
-		if w != nil && added > 0 {
-			if err := w.SaveGroup(ctx, g); err != nil {
+	for _, g := range known.Groups(there) {
+		if w != nil && g.Added > 0 {
+			if err := w.SaveGroup(ctx, g.Group); err != nil {
 				return err
 			}
 		}
-		report.Groups = append(report.Groups, g)
-		j.say("group %s: %s; %s", g.Name, words.Count(len(g.Serves), "serve"), j.outcome(added, "added"))
+		report.Groups = append(report.Groups, g.Group)
+		j.say("group %s: %s; %s", g.Name, words.Count(len(g.Serves), "serve"), j.outcome(g.Added, "added"))
 	}
 	return nil
-}
-
-// union is a with what b has more.
-func union(a, b []motion.ServeID) []motion.ServeID {
-	has := map[motion.ServeID]bool{}
-	for _, id := range a {
-		has[id] = true
-	}
-	all := slices.Clone(a)
-	for _, id := range b {
-		if !has[id] {
-			all = append(all, id)
-		}
-	}
-	return all
 }
 
 // outcome says how many were changed, or that a dry run changes nothing.
