@@ -92,11 +92,13 @@ var norms = []Norm{
 	{
 		Measure: "sequence_trunk", Mean: 0.058, SD: math.NaN(),
 		Quantity: "upper-torso rotation peak before impact, men",
+		Differs:  "the axis of the rotation is not in the part that was read; here it is the vertical",
 		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 	{
 		Measure: "sequence_trunk", Mean: 0.075, SD: math.NaN(),
 		Quantity: "upper-torso rotation peak before impact, women",
+		Differs:  "the axis of the rotation is not in the part that was read; here it is the vertical",
 		Sample:   olympicSample, Capture: olympicFilm, Source: olympic, Read: abstractOnly,
 	},
 }
