@@ -124,8 +124,8 @@ func (s *Sheet) edits(file string, u *recording.Understanding, player string, se
 	return edits, notes
 }
 
-// OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season has
-// them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
+// OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season
+// has them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
 func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
 	u, found, ids := known(r)
 	var before []season.Edit

@@ -38,12 +38,27 @@ type Brought struct {
 	Edits    []season.Edit  `json:"edits,omitempty"`     // that say what is not so already
 	Groups   []season.Group `json:"groups,omitempty"`    // that change, with all their serves then
 	NotFound []string       `json:"not_found,omitempty"` // places of rows that nothing is found for, and why
+
+	pseudonyms *Pseudonyms
 }
 
-// Bring gives what a table brings into a season, about the recordings that it has. called gives the names by which the
-// season calls players.
-func (s *Sheet) Bring(ctx context.Context, in *season.Season, called func(string) string) (Brought, error) {
+// Bring gives what a table brings into a season, about the recordings that it has. Players keep the pseudonyms that the
+// season gave them.
+func (s *Sheet) Bring(ctx context.Context, in *season.Season) (Brought, error) {
 	b := Beside{Sheets: []*Sheet{s}}
+	pseudonyms, err := Kept(ctx, in)
+	if err != nil {
+		return Brought{}, err
+	}
+	players, err := in.Players(ctx)
+	if err != nil {
+		return Brought{}, err
+	}
+	var names []string
+	for _, p := range players {
+		names = append(names, p.Name)
+	}
+	called := func(name string) string { return pseudonyms.Called(name, names) }
 	edits, err := s.Adopt(ctx, in, called, nil)
 	if err != nil {
 		return Brought{}, err
@@ -52,7 +67,7 @@ func (s *Sheet) Bring(ctx context.Context, in *season.Season, called func(string
 	if err != nil {
 		return Brought{}, err
 	}
-	brought := Brought{Changes: s.Changes(), Edits: edits}
+	brought := Brought{Changes: s.Changes(), Edits: edits, pseudonyms: pseudonyms}
 	edits = nil
 	for _, r := range recordings {
 		more, notes := b.OfStored(r)
@@ -91,7 +106,7 @@ func (b Brought) Make(ctx context.Context, w *season.Writer) error {
 			return err
 		}
 	}
-	return nil
+	return b.pseudonyms.Keep(ctx, w)
 }
 
 // Choose finds the serves of a season that the tables put into groups.

@@ -89,9 +89,9 @@ func (b Beside) HasChanges() bool {
 	return slices.ContainsFunc(b.Sheets, func(s *Sheet) bool { return s.Changes() > 0 })
 }
 
-// Adopt gives the edits that bring the changes of a table into force in a season, as season.Adopt does. called gives the
-// names by which the season calls players. Changes that have no place are told by Unused, but for those about recordings
-// that are coming.
+// Adopt gives the edits that bring the changes of a table into force in a season, as season.Adopt does. called gives
+// the names by which the season calls players. Changes that have no place are told by Unused, but for those about
+// recordings that are coming.
 func (s *Sheet) Adopt(ctx context.Context, in *season.Season, called func(string) string, coming map[string]bool) (
 	[]season.Edit, error) {
 	slices.SortStableFunc(s.changes, func(a, b *change) int { return cmp.Compare(a.made.Batch, b.made.Batch) })

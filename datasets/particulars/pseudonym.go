@@ -1,6 +1,7 @@
 package particulars
 
 import (
+	"context"
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
@@ -8,9 +9,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"tossline/datasets/recording"
+	"tossline/datasets/season"
 )
 
 // Pseudonyms gives players names such as P01. It keeps no names but a keyed hash of each, so that the same player gets
@@ -42,6 +45,34 @@ func (p *Pseudonyms) Text() string {
 		panic(err) // texts have a JSON form
 	}
 	return string(text)
+}
+
+// setting is the setting of a season that keeps pseudonyms.
+const setting = "pseudonyms"
+
+// Kept gives the pseudonyms that a season keeps, nil where it keeps none.
+func Kept(ctx context.Context, s *season.Season) (*Pseudonyms, error) {
+	text, err := s.Setting(ctx, setting)
+	if err != nil || text == "" {
+		return nil, err
+	}
+	return ParsePseudonyms(text)
+}
+
+// Keep has a season keep the pseudonyms; nil keeps none.
+func (p *Pseudonyms) Keep(ctx context.Context, w *season.Writer) error {
+	if p == nil {
+		return nil
+	}
+	return w.SetSetting(ctx, setting, p.Text())
+}
+
+// Called is what a season that keeps pseudonyms, or none, calls a player: a name that it has stays.
+func (p *Pseudonyms) Called(name string, players []string) string {
+	if p == nil || slices.Contains(players, name) {
+		return name
+	}
+	return p.Of(name, players)
 }
 
 var isPseudonym = regexp.MustCompile(`^P\d{2,}$`)

@@ -1,9 +1,9 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -14,9 +14,6 @@ import (
 	"tossline/kernel/motion"
 	"tossline/workbench/supervisor"
 )
-
-// settingPseudonyms is the setting of a season that keeps pseudonyms.
-const settingPseudonyms = "pseudonyms"
 
 // beside is what is known beside the files of an import, and what earlier imports kept.
 type beside struct {
@@ -105,13 +102,11 @@ func (b *beside) load(ctx context.Context, dir string, w *season.Writer) error {
 	if b.maps, err = s.LandmarkMaps(ctx); err != nil {
 		return err
 	}
-	text, err := s.Setting(ctx, settingPseudonyms)
-	if err != nil || text == "" && !b.hides {
+	kept, err := particulars.Kept(ctx, s)
+	if err != nil || kept == nil && !b.hides {
 		return err
 	}
-	if b.pseudonyms, err = particulars.ParsePseudonyms(text); err != nil {
-		return err
-	}
+	b.pseudonyms = cmp.Or(kept, b.pseudonyms)
 	players, err := s.Players(ctx)
 	for _, p := range players {
 		b.players = append(b.players, p.Name)
@@ -138,12 +133,7 @@ func (b *beside) hide(p *recording.Prepared) {
 }
 
 // called is what a season that keeps pseudonyms calls a player.
-func (b *beside) called(name string) string {
-	if b.pseudonyms == nil || slices.Contains(b.players, name) {
-		return name
-	}
-	return b.pseudonyms.Of(name, b.players)
-}
+func (b *beside) called(name string) string { return b.pseudonyms.Called(name, b.players) }
 
 // edit makes the edits that are known of a stored recording, and gives them; a recording whose file holds others has
 // the name part in the tables. In a dry run the serves have no ids: then they are told by their numbers. Where changes
@@ -201,14 +191,7 @@ func (b *beside) keep(ctx context.Context, w *season.Writer, set string, byHand 
 	if err := w.KeepLandmarkMap(ctx, set, byHand); err != nil {
 		return err
 	}
-	return b.keepPseudonyms(ctx, w)
-}
-
-func (b *beside) keepPseudonyms(ctx context.Context, w *season.Writer) error {
-	if b.pseudonyms == nil {
-		return nil
-	}
-	return w.SetSetting(ctx, settingPseudonyms, b.pseudonyms.Text())
+	return b.pseudonyms.Keep(ctx, w)
 }
 
 // parseLength reads left_hip,left_knee=0.43; "" is none.

@@ -42,7 +42,7 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	if err := j.particulars(ctx, w, edits, notes, report); err != nil || w == nil {
 		return err
 	}
-	return known.keepPseudonyms(ctx, w)
+	return known.pseudonyms.Keep(ctx, w)
 }
 
 // settled opens the season where a dry run has not; it gives none where there is none.

@@ -19,8 +19,10 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
 	"tossline/datasets/catalogue"
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
+	"tossline/datasets/sheet"
 	"tossline/kernel/motion"
 	"tossline/workbench/supervisor"
 )
@@ -362,6 +364,37 @@ func (f *Folder) Store(ctx context.Context, p *recording.Prepared, said recordin
 		}
 	}
 	return stored, nil
+}
+
+// Table reads a table of particulars in a fenced process. What is none is left after its titles.
+func (f *Folder) Table(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	first := true
+	read, err := particulars.ReadSheet(func(row func(sheet.Row) error) error {
+		return supervisor.ReadTable(ctx, supervisor.Import{Path: file.Path}, func(r sheet.Row) error {
+			if first {
+				if first, is = false, particulars.Known(r); !is {
+					stop()
+				}
+			}
+			return row(r)
+		})
+	})
+	if err != nil {
+		return particulars.Brought{}, is, err
+	}
+	brought, err = read.Bring(ctx, f.season)
+	return brought, is, err
+}
+
+// Bring makes so what a table brings.
+func (f *Folder) Bring(ctx context.Context, brought particulars.Brought) error {
+	w, err := f.write()
+	if err != nil {
+		return err
+	}
+	return brought.Make(ctx, w)
 }
 
 // Formats lists the endings by which the page offers files; what a file is shows its content.

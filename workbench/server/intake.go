@@ -137,6 +137,8 @@ func (in *intake) forgetOld() {
 	}
 }
 
+var errGone = errors.New("this file is no longer kept; drop it on the page again")
+
 // with reads a file as the user says, unless that was done before, and gives what was read to use.
 func (in *intake) with(ctx context.Context, q request, progress func(done, total int),
 	use func(context.Context, *recording.Prepared) error) error {
@@ -144,7 +146,7 @@ func (in *intake) with(ctx context.Context, q request, progress func(done, total
 	a := in.files[q.Upload]
 	in.mu.Unlock()
 	if a == nil {
-		return errors.New("this file is no longer kept; drop it on the page again")
+		return errGone
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -169,7 +171,42 @@ func (in *intake) preview(ctx context.Context, q request, progress func(done, to
 		understood = p.Understanding
 		return nil
 	})
-	return understood, err
+	if err == nil {
+		return understood, nil
+	}
+	if table, is, other := in.table(ctx, q); is {
+		return table, other
+	}
+	return nil, err
+}
+
+// table tells what a file brings that is a table of what is known beside recordings, and whether it is one.
+func (in *intake) table(ctx context.Context, q request) (t Table, is bool, err error) {
+	in.mu.Lock()
+	a := in.files[q.Upload]
+	in.mu.Unlock()
+	if a == nil {
+		return Table{}, false, errGone
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	defer context.AfterFunc(a.wanted, stop)()
+	a.busy.Lock()
+	defer a.busy.Unlock()
+	t.Brought, is, err = in.season.Table(ctx, a.Upload)
+	return t, is, err
+}
+
+// bring makes so what a table brings, and lets it go.
+func (in *intake) bring(ctx context.Context, q request) error {
+	t, _, err := in.table(ctx, q)
+	if err == nil {
+		err = in.season.Bring(ctx, t.Brought)
+	}
+	if err == nil {
+		in.discard(q.Upload)
+	}
+	return err
 }
 
 // store stores a file and lets it go.

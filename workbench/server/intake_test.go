@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/workbench/supervisor"
 )
@@ -200,4 +201,64 @@ func TestDiscardStopsWhatIsUnderWay(t *testing.T) {
 			}
 		})
 	}
+}
+
+// TestDroppedTable drops tables of what is known, of changes and of groups: what they bring is told, and then made so.
+func TestDroppedTable(t *testing.T) {
+	s := stand(t)
+	page, other := s.page(), s.page()
+	drop := func(text string) (table particulars.Brought, upload string) {
+		t.Helper()
+		_, upload = page.upload("table.csv", []byte(text))
+		return answerOf[Table](page, "preview", map[string]any{"upload": upload}).Brought, upload
+	}
+	id := string(s.serves[0])
+	before := string(page.reply("serves", nil).Body)
+
+	known, upload := drop("file,serve,serve_type,group\n," + id + ",kick,finals\nelsewhere.csv,1,flat,finals\n")
+	if known.Changes != 0 || len(known.Edits) != 1 || len(known.Groups) != 1 || len(known.NotFound) != 1 {
+		t.Errorf("brings %+v", known)
+	}
+	if now := string(page.reply("serves", nil).Body); now != before {
+		t.Errorf("the preview changed the season: %s", now)
+	}
+	page.reply("bring", map[string]any{"upload": upload})
+	other.push("season")
+	if groups := answerOf[[]Group](other, "groups", nil); len(groups) != 1 || groups[0].Serves[0] != id {
+		t.Errorf("groups %+v", groups)
+	}
+	if l := answerOf[Listing](page, "serves", nil); l.Serves[0].ServeType != "kick" {
+		t.Errorf("serves %+v", l.Serves)
+	}
+
+	changes := "target,subject,field,value\nserve," + id + ",discarded,a let\nserve,gone-1,discarded,a let\n"
+	table, upload := drop(changes)
+	if table.Changes != 2 || len(table.Edits) != 1 || strings.Join(table.NotFound, "; ") != "line 3" {
+		t.Errorf("brings %+v", table)
+	}
+	page.reply("bring", map[string]any{"upload": upload})
+	history := answerOf[[]Change](page, "history", map[string]any{"limit": 1})
+	if l := answerOf[Listing](page, "serves", nil); l.Serves[0].LeftOut != "discarded: a let" || len(history) != 1 {
+		t.Errorf("serves %+v, history %+v", l.Serves, history)
+	}
+	if again, upload := drop(changes); len(again.Edits) > 0 {
+		t.Errorf("again: brings %+v", again)
+	} else {
+		page.reply("discard", map[string]any{"upload": upload})
+	}
+
+	for text, want := range map[string]string{
+		"file,serve,court_side\na,1,middle\n": "line 2: column court_side: expected deuce or ad",
+		"a,b\n1,2\n":                          "no landmark was found",
+	} {
+		_, upload := page.upload("table.csv", []byte(text))
+		if f := page.ask("preview", map[string]any{"upload": upload}); !strings.Contains(f.Error, want) {
+			t.Errorf("%q: %+v, want %s", text, f, want)
+		}
+		if f := page.ask("bring", map[string]any{"upload": upload}); f.Error == "" {
+			t.Errorf("%q was brought in", text)
+		}
+		page.reply("discard", map[string]any{"upload": upload})
+	}
+	s.noneAside()
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/engine"
@@ -62,6 +63,10 @@ type Season interface {
 		*supervisor.Imported, error)
 	// Store stores what was prepared as was said. Storing the same file again changes nothing.
 	Store(ctx context.Context, p *recording.Prepared, said recording.Options) (Stored, error)
+	// Table reads a file that may be a table of what is known beside recordings, or of changes or groups that were
+	// exported, and gives what it brings; is tells whether it is one. Bring makes that so.
+	Table(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error)
+	Bring(ctx context.Context, brought particulars.Brought) error
 	// Formats lists the file name endings that can be imported, such as ".bvh".
 	Formats() []string
 }

@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/interp"
@@ -51,7 +52,7 @@ type request struct {
 	Batch     int64         `json:"batch,omitempty"`     // undo, redo
 	Subjects  []string      `json:"subjects,omitempty"`  // history: serves, recordings and players, none for all
 
-	Upload  string            `json:"upload,omitempty"` // preview, import, discard: from the reply to the upload
+	Upload  string            `json:"upload,omitempty"` // preview, import, bring, discard: from the reply to the upload
 	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
 }
 
@@ -187,6 +188,12 @@ type Stored struct {
 	Recording string   `json:"recording"`
 	Outcome   string   `json:"outcome"` // "new", "already there", "replaced", "repaired"
 	Serves    []string `json:"serves"`
+}
+
+// Table answers preview where the file is a table of what is known beside recordings, or of changes or groups that were
+// exported: what it brings.
+type Table struct {
+	Brought particulars.Brought `json:"brought"`
 }
 
 // Changed answers change, split, merge, recut and rename.

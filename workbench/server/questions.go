@@ -51,6 +51,7 @@ var questions = map[string]question{
 	"verify":     slow((*Server).verify),
 	"preview":    slow((*Server).preview),
 	"import":     slow((*Server).store),
+	"bring":      slow(changing((*Server).bring)),
 	"discard":    slow((*Server).discard),
 }
 
@@ -320,6 +321,14 @@ func (s *Server) store(ctx context.Context, p *page, q request) (any, error) {
 		s.seasonChanged()
 	}
 	return report, err
+}
+
+func (s *Server) bring(ctx context.Context, _ *page, q request) (any, error) {
+	if err := s.intake.bring(ctx, q); err != nil {
+		return nil, err
+	}
+	_, err := s.tellGroups(ctx)
+	return done, err
 }
 
 func (s *Server) discard(_ context.Context, _ *page, q request) (any, error) {

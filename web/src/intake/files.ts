@@ -4,7 +4,7 @@ import { go } from '../address';
 import { Link, link } from '../link';
 import { say } from '../say';
 import { count } from '../words';
-import { obstacle, type Choices, type Understanding } from './understanding';
+import { brings, obstacle, type Brought, type Choices, type Understanding } from './understanding';
 
 export interface Incoming {
   id: number;
@@ -12,7 +12,8 @@ export interface Incoming {
   upload: string;
   state: 'sending' | 'reading' | 'ready' | 'storing' | 'stored' | 'failed';
   done: number; // 0 to 1 of the state that goes on
-  understanding?: Understanding;
+  understanding?: Understanding; // of a recording
+  brought?: Brought; // of a table of what is known beside recordings
   choices: Choices;
   error?: string;
 }
@@ -93,9 +94,9 @@ async function preview(id: number): Promise<void> {
   change(id, { state: 'reading', done: 0, error: undefined });
   const choices = f.choices;
   try {
-    const understanding = await link.ask<Understanding>('preview', { upload: f.upload, choices });
+    const read = await link.ask<Understanding | { brought: Brought }>('preview', { upload: f.upload, choices });
     if (find(id)?.choices !== choices) return; // corrected meanwhile: a newer preview comes
-    change(id, { state: 'ready', understanding });
+    change(id, { state: 'ready', ...('brought' in read ? read : { understanding: read }) });
   } catch (e) {
     change(id, { state: f.understanding ? 'ready' : 'failed', error: (e as Error).message });
   }
@@ -113,16 +114,24 @@ export function correct(id: number, choices: Choices): void {
   );
 }
 
-/** Store every file that can be stored and was not discarded meanwhile. */
+/** Whether a file can be stored. */
+export const storable = (f: Incoming): boolean =>
+  f.state === 'ready' && (f.brought ? brings(f.brought) : !!f.understanding && !obstacle(f.understanding, f.choices));
+
+/**
+ * Store every file that can be stored and was not discarded meanwhile: recordings first, for tables may be about them.
+ */
 export async function storeAll(): Promise<void> {
   const stored: Incoming[] = [];
-  for (const { id } of incoming.peek()) {
+  const recordingsFirst = [...incoming.peek()].sort((a, b) => Number(!!a.brought) - Number(!!b.brought));
+  for (const { id } of recordingsFirst) {
     const f = find(id);
-    if (f?.state !== 'ready' || !f.understanding || obstacle(f.understanding, f.choices)) continue;
+    if (!f || !storable(f)) continue;
     clearTimeout(timers.get(id)); // it is read as corrected when it is stored
     change(id, { state: 'storing', done: 0, error: undefined });
     try {
-      await link.ask('import', { upload: f.upload, choices: f.choices });
+      if (f.brought) await link.ask('bring', { upload: f.upload });
+      else await link.ask('import', { upload: f.upload, choices: f.choices });
       stored.push(f);
       change(id, { state: 'stored' });
     } catch (e) {
@@ -130,8 +139,10 @@ export async function storeAll(): Promise<void> {
       else say(`${f.name} was stopped; the roster tells what the season holds.`);
     }
   }
-  const serves = stored.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
-  if (stored.length > 0) say(`${count(serves, 'serve')} stored from ${count(stored.length, 'file')}.`);
+  const recordings = stored.filter((f) => f.understanding);
+  const serves = recordings.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
+  if (recordings.length > 0) say(`${count(serves, 'serve')} stored from ${count(recordings.length, 'file')}.`);
+  else if (stored.length > 0) say('What the table says is in the season.');
   incoming.value = incoming.value.filter((f) => f.state !== 'stored');
 }
 

@@ -4,21 +4,31 @@ import { useId } from 'preact/hooks';
 import { Sheet } from '../parts/sheet';
 import { season } from '../season';
 import { count, number, plain } from '../words';
-import { correct, discard, discardAll, incoming, storeAll, type Incoming } from './files';
-import { obstacle, type Choices, type Fact, type ServeFound, type Understanding } from './understanding';
+import { correct, discard, discardAll, incoming, storable, storeAll, type Incoming } from './files';
+import {
+  brings,
+  obstacle,
+  type Brought,
+  type Choices,
+  type Fact,
+  type ServeFound,
+  type Understanding,
+} from './understanding';
 
 export function Preview() {
   const files = incoming.value;
   if (files.length === 0) return null;
-  const ready = files.filter((f) => f.state === 'ready' && f.understanding && !obstacle(f.understanding, f.choices));
+  const ready = files.filter(storable);
   const serves = ready.reduce((n, f) => n + (f.understanding?.serves?.length ?? 0), 0);
   const busy = files.some((f) => f.state === 'storing');
   return (
     <Sheet
       title={
-        files.length === 1
-          ? 'How this recording was understood'
-          : `How these ${files.length} recordings were understood`
+        files.some((f) => f.brought)
+          ? `How ${files.length === 1 ? 'this file was' : `these ${files.length} files were`} understood`
+          : files.length === 1
+            ? 'How this recording was understood'
+            : `How these ${files.length} recordings were understood`
       }
       close={discardAll}
       acts={
@@ -30,7 +40,9 @@ export function Preview() {
             {busy ? 'Stop' : 'Store nothing'}
           </button>
           <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>
-            {ready.length > 1 ? `Store ${ready.length} recordings` : 'Store in the season'}
+            {ready.length > 1
+              ? `Store ${ready.length} ${ready.some((f) => f.brought) ? 'files' : 'recordings'}`
+              : 'Store in the season'}
           </button>
         </>
       }
@@ -68,12 +80,40 @@ function FileView({ file }: { file: Incoming }) {
         </p>
       )}
       {u && <Understood id={file.id} u={u} choices={file.choices} />}
+      {file.brought && <TableView brought={file.brought} />}
       {stops && (
         <p class="trouble" role="status">
           {stops}
         </p>
       )}
     </section>
+  );
+}
+
+/** What a table brings. */
+function TableView({ brought }: { brought: Brought }) {
+  const { changes, edits = [], groups = [], not_found: lost = [] } = brought;
+  const most = 12;
+  return (
+    <>
+      <p>
+        {changes > 0 ? `${count(changes, 'change')} by hand. ` : 'A table of what is known of recordings and serves. '}
+        {brings(brought) ? '' : 'The season has all of it already.'}
+        {edits.length > 0 &&
+          `${count(edits.length, 'change')} to the season, to be taken back together on any later day.`}
+      </p>
+      {groups.map((g) => (
+        <p key={g.name}>
+          Group {g.name}: {count(g.serves.length, 'serve')}
+        </p>
+      ))}
+      {lost.length > 0 && (
+        <p class="trouble" role="status">
+          Nothing in the season was found for {lost.slice(0, most).join(', ')}
+          {lost.length > most && ` and ${lost.length - most} more`}.
+        </p>
+      )}
+    </>
   );
 }
 

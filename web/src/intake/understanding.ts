@@ -41,6 +41,17 @@ export interface ServeFound {
   why?: string;
 }
 
+/** What a table of what is known beside recordings, or one of changes or groups, brings into the season. */
+export interface Brought {
+  changes: number; // by hand, in the table
+  edits?: unknown[]; // that say what is not so already
+  groups?: { name: string; serves: string[] }[]; // that change
+  not_found?: string[]; // rows about recordings and serves that are not there
+}
+
+/** Whether anything becomes other than it is. */
+export const brings = (b: Brought): boolean => !!b.edits?.length || !!b.groups?.length;
+
 export interface Choices {
   units?: string;
   up?: string;
