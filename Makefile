@@ -62,13 +62,15 @@ bench: build browser
 kills:
 	SEASON_TEST_KILLS=500 TOSSLINE_TEST_KILLS=60 $(GO) test -timeout 60m -run Killed ./datasets/season ./workbench/command
 
-# Each fuzz target for FUZZTIME (go test runs one target of one package at a time).
+# Each fuzz target for FUZZTIME (go test runs one target of one package at a time), then damaged files through the
+# fence.
 FUZZTIME ?= 30s
 fuzz:
 	@$(GO) list ./... | while read package; do \
 	  for target in $$($(GO) test -list '^Fuzz' $$package | grep '^Fuzz'); do \
 	    echo "$$package $$target"; $(GO) test -run '^$$' -fuzz "^$$target$$" -fuzztime $(FUZZTIME) $$package || exit 1; \
 	  done; done
+	TOSSLINE_TEST_MUTANTS=10000 TOSSLINE_TEST_SEED=$$$$ $(GO) test -timeout 60m -run Mutants ./workbench/command
 
 clean:
 	rm -rf bin web/dist/assets $(PAGE) web/node_modules

@@ -116,8 +116,7 @@ func (m *messages) refusal(err error) error {
 	if m.err != nil {
 		return m.err
 	}
-	return recording.Refuse("copy it again, or write it again with another program", "the file is damaged (%.200s)",
-		err.Error())
+	return damaged("the Arrow file", err)
 }
 
 // broken is what ended a stream before its end, or left its end unsaid: an end that the library makes of a message is
@@ -129,7 +128,7 @@ func (m *messages) broken(err error) error {
 	case m.err == nil && m.ended:
 		return nil
 	case err == nil || errors.Is(err, io.EOF):
-		err = errors.New("what describes its rows does not fit them")
+		err = errors.New("a message does not fit what describes it")
 	}
 	return m.refusal(err)
 }
@@ -285,6 +284,9 @@ func (t *arrowTable) batch(r arrow.Record) (tabular.Batch, error) {
 			}
 		default:
 			b.Numbers[i], b.Texts[i], err = valuesOf(values)
+		}
+		if own := new(recording.Error); errors.As(err, &own) {
+			return b, inColumn(r.ColumnName(c.field), err)
 		}
 		if err != nil {
 			return b, recording.Refuse("copy it again", "column %s is damaged: %v", r.ColumnName(c.field), err)

@@ -12,6 +12,7 @@
 package columnar
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -38,12 +39,25 @@ const mostRows = 1 << 14
 // expansion is how many times larger than its file a table may be.
 const expansion = recording.MaxRatio
 
-// guard turns a panic of the library into an error.
+// damaged refuses a file of which the library makes no sense. What it says of that is for those who know it.
+func damaged(kind string, cause error) error {
+	if own := new(recording.Error); errors.As(cause, &own) {
+		return cause
+	}
+	err := recording.Refuse("copy it again, or write it again with another program", "%s is damaged", kind)
+	err.Cause = cause
+	return err
+}
+
+// guard turns a panic of the library into an error. The fault of a file of ours that is mapped goes on: it says that
+// the disk is full.
 func guard(read func() error) (err error) {
 	defer func() {
 		if problem := recover(); problem != nil {
-			text, _, _ := strings.Cut(fmt.Sprint(problem), "\n")
-			err = recording.Refuse("copy it again, or write it again with another program", "the file is damaged (%.200s)", text)
+			if _, fault := problem.(interface{ Addr() uintptr }); fault {
+				panic(problem)
+			}
+			err = damaged("the file", fmt.Errorf("%v", problem))
 		}
 	}()
 	return read()

@@ -228,9 +228,9 @@ func TestRefused(t *testing.T) {
 		{"cut arrow", file[:len(file)/2], "the Arrow file is cut short"},
 		{"cut parquet", parquet[:len(parquet)-20], "the end of the Parquet file is missing"},
 		{"lists of two", arrowFile(build("a", listsOf([]float64{1, 2}), "b", listsOf([]float64{1, 2, 3}))),
-			"column a is damaged: a list has 2 numbers"},
+			`column "a": a list has 2 numbers`},
 		{"lists of four", parquetFile(build("a", listsOf([]float64{1, 2, 3, 4})), compress.Codecs.Snappy),
-			"column a.list.element: a list has 4 numbers"},
+			`column "a": a list has 4 numbers`},
 
 		{"footer that lies", lied, "damaged"},
 	} {

@@ -3,7 +3,6 @@ package columnar
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -67,10 +66,7 @@ func readParquet(r io.ReaderAt, size int64, open opener) error {
 	return nil
 }
 
-func damagedParquet(err error) error {
-	return recording.Refuse("copy it again, or write it again with another program",
-		"the Parquet file is damaged (%.200s)", err.Error())
-}
+func damagedParquet(err error) error { return damaged("the Parquet file", err) }
 
 // parquetTable is a schema, understood.
 type parquetTable struct {
@@ -155,7 +151,7 @@ func (t *parquetTable) group(g *file.RowGroupReader, to *table) error {
 			if c.lists {
 				xyz, err := places[i].rows(rows)
 				if err != nil {
-					return damagedParquet(fmt.Errorf("column %s: %w", c.Path(), err))
+					return damagedParquet(inColumn(c.ColumnPath()[0], err))
 				}
 				copy(b.Numbers[c.title:], xyz)
 				continue

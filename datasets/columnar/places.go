@@ -9,6 +9,8 @@ import (
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/schema"
+
+	"tossline/datasets/recording"
 )
 
 // A column may hold the coordinates of a point together: a list of x, y and z, or a struct with fields of these names.
@@ -112,7 +114,7 @@ func missingPlaces(rows int) [][]float64 {
 }
 
 func wrongLength[N int | int64](n N) error {
-	return fmt.Errorf("a list has %d numbers, where x, y and z are expected", n)
+	return recording.Refuse("", "a list has %d numbers, where x, y and z are expected", n)
 }
 
 // listName is the name of a column of lists of numbers; ok is false for other columns.
@@ -164,7 +166,7 @@ func (l *lists) rows(n int) ([][]float64, error) {
 			}
 		}
 		if at >= len(l.kept) {
-			return nil, fmt.Errorf("it ends after %d of %d rows", row, n)
+			return nil, recording.Refuse("copy it again", "it ends before the others")
 		}
 		list := l.kept[at:end]
 		at = end
