@@ -178,7 +178,7 @@ func HedgesG(first, second Sample) Estimate {
 	na, nb := float64(len(a)), float64(len(b))
 	df := na + nb - 2
 	pooled := math.Sqrt(((na-1)*square(SD(a)) + (nb-1)*square(SD(b))) / df)
-	if pooled == 0 {
+	if pooled <= leastSpread*max(math.Abs(Mean(a)), math.Abs(Mean(b))) {
 		return e.lacking(0, "Neither side has any spread to measure the difference by.")
 	}
 	root := math.Sqrt(na * nb / (na + nb))
@@ -188,6 +188,9 @@ func HedgesG(first, second Sample) Estimate {
 	return e.between(j*d, j*low/root, j*high/root)
 }
 
+// leastSpread is the part of a mean below which a standard deviation is what rounding leaves of none.
+const leastSpread = 1e-12
+
 func pairedEffect(a, b Sample, diffs []float64) Estimate {
 	n := float64(len(diffs))
 	e := estimate("Effect size (Hedges g, paired) of "+a.what(), "", len(diffs))
@@ -196,7 +199,7 @@ func pairedEffect(a, b Sample, diffs []float64) Estimate {
 	}
 	sd := SD(diffs)
 	average := math.Sqrt((square(SD(a.Values)) + square(SD(b.Values))) / 2)
-	if sd == 0 || average == 0 {
+	if sd <= leastSpread*math.Abs(Mean(diffs)) || average == 0 {
 		return e.lacking(0, "There is no spread to measure the difference by.")
 	}
 	low, high := noncentrality(Mean(diffs)/sd*math.Sqrt(n), n-1)
