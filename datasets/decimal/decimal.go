@@ -25,6 +25,9 @@ var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10,
 // Scan reads the number at the start of b. It gives the value and the number of bytes that it took; 0 bytes means
 // that b does not start with a number. Values beyond the range of float64 become infinite, as in strconv.
 func Scan(b []byte) (float64, int) {
+	if v, n := short(b); n > 0 {
+		return v, n
+	}
 	p := scanParts(b)
 	if p.length == 0 {
 		return 0, 0
@@ -34,6 +37,42 @@ func Scan(b []byte) (float64, int) {
 	}
 	v, _ := strconv.ParseFloat(string(b[:p.length]), 64)
 	return v, p.length
+}
+
+// short is Scan for a number that ends, sign and all, within eight bytes, and has no exponent; 0 bytes for others.
+func short(b []byte) (float64, int) {
+	if len(b) < 10 {
+		return 0, 0
+	}
+	minus := 0
+	if b[0] == '-' {
+		minus = 1
+	}
+	word := binary.LittleEndian.Uint64(b[minus:])
+	others := notDigits(word)
+	first := others & -others
+	if others == 0 || first == 0x80 {
+		return 0, 0
+	}
+	n, after := below(first), uint(0) // bits of the number, and digits behind its point
+	if b[minus+int(n>>3)] == '.' {
+		rest := others ^ first
+		if rest == 0 {
+			return 0, 0
+		}
+		n = below(rest & -rest)
+		after = (n-below(first))>>3 - 1
+		word = closed(word, first) << 8
+	}
+	end := minus + int(n>>3)
+	if b[end]|0x20 == 'e' {
+		return 0, 0
+	}
+	v := float64(digits8(word<<((71-n)&63))) / pow10[after]
+	if minus > 0 {
+		v = -v
+	}
+	return v, end
 }
 
 // halfway reports whether v lies exactly between two float32 values of the normal range. Only there does rounding to

@@ -32,24 +32,24 @@ func Separators(text []byte, delimiter byte, ends []int32) []int32 {
 // next ones.
 type Run struct{ Length, Skip int }
 
-// Fields32 reads the numbers of fields of b until out is full, and rounds each to float32 once. The first begins behind
-// ends[0] and ends before ends[1], as all others do in turn. The first done numbers are there already. It gives how
-// many there are then.
+// Fields32 reads the numbers of fields of b until out is full, and rounds each to float32 once. The first is between the
+// bytes at fronts[0] and ends[0], and all others in turn. The first done numbers are there already. It gives how many
+// there are then.
 //
 // It reads what nearly all numbers of data files are: 12 or -12.345, with up to eight digits in front of a point and up
 // to 24 behind it. It stops at anything else: a number of another form, a missing value, a word.
-func Fields32(b []byte, ends []int32, run Run, out []float32, done int) int {
+func Fields32(b []byte, fronts, ends []int32, run Run, out []float32, done int) int {
 	const before = 8 // bytes that are looked at in front of a point
 	n := done
 	for n < len(out) {
 		at := run.Place(n)
-		if vectors && len(out)-n >= 4 && ends[at] >= before {
-			n += vectorFields(b, ends[at:], run.Length-n%run.Length, run, out[n:])
+		if vectors && len(out)-n >= 4 && fronts[at] >= before {
+			n += vectorFields(b, fronts[at:], ends[at:], run.Length-n%run.Length, run, out[n:])
 		}
 		// A few by themselves: the first, the last, and those among which one is of another form.
 		for stop := min(n+4, len(out)); n < stop; n++ {
 			at := run.Place(n)
-			start, end := int(ends[at])+1, int(ends[at+1])
+			start, end := int(fronts[at])+1, int(ends[at])
 			v, next := plain32(b, start)
 			if next != end || start == end {
 				return n
@@ -60,5 +60,5 @@ func Fields32(b []byte, ends []int32, run Run, out []float32, done int) int {
 	return n
 }
 
-// Place is the index of the separator in front of number n.
+// Place is the index of number n among the fields.
 func (r Run) Place(n int) int { return n/r.Length*(r.Length+r.Skip) + n%r.Length }

@@ -26,6 +26,6 @@ func vectorSeparators(text []byte, delimiter byte, ends []int32) []int32 {
 	return ends
 }
 
-func vectorFields(b []byte, ends []int32, left int, run Run, out []float32) int {
-	return fieldsAVX2(&b[0], &ends[0], left, run.Length, run.Skip, &out[0], len(out)/4)
+func vectorFields(b []byte, fronts, ends []int32, left int, run Run, out []float32) int {
+	return fieldsAVX2(&b[0], &fronts[0], &ends[0], left, run.Length, run.Skip, &out[0], len(out)/4)
 }

@@ -106,17 +106,18 @@ found:
 DATA newline<>+0(SB)/1, $0x0a
 GLOBL newline<>(SB), RODATA|NOPTR, $1
 
-// func fieldsAVX2(text *byte, ends *int32, left int, run int, skip int, out *float32, fours int) (read int)
+// func fieldsAVX2(text *byte, fronts *int32, ends *int32, left int, run int, skip int, out *float32, fours int) (read int)
 // Requires: AVX, AVX2, BMI, FMA3
-TEXT ·fieldsAVX2(SB), NOSPLIT, $0-64
+TEXT ·fieldsAVX2(SB), NOSPLIT, $0-72
 	MOVQ         text+0(FP), AX
-	MOVQ         ends+8(FP), CX
-	MOVQ         left+16(FP), DX
-	MOVQ         out+40(FP), BX
-	MOVQ         skip+32(FP), SI
-	MOVQ         fours+48(FP), DI
-	LEAQ         keepFraction<>+0(SB), R8
-	LEAQ         keepWhole<>+0(SB), R9
+	MOVQ         fronts+8(FP), CX
+	MOVQ         ends+16(FP), DX
+	MOVQ         left+24(FP), BX
+	MOVQ         out+48(FP), SI
+	MOVQ         skip+40(FP), DI
+	MOVQ         fours+56(FP), R8
+	LEAQ         keepFraction<>+0(SB), R9
+	LEAQ         keepWhole<>+0(SB), R10
 	VPBROADCASTB point<>+0(SB), X0
 	VPBROADCASTB zero<>+0(SB), Y1
 	VPXOR        Y2, Y2, Y2
@@ -124,84 +125,88 @@ TEXT ·fieldsAVX2(SB), NOSPLIT, $0-64
 	VMOVDQU      hundreds<>+0(SB), Y4
 
 four:
-	TESTQ       DI, DI
+	TESTQ       R8, R8
 	JZ          done
-	MOVLQSX     (CX), R10
-	MOVL        4(CX), R11
-	VMOVDQU     1(AX)(R10*1), X5
-	SUBL        R10, R11
-	DECL        R11
-	XORL        R12, R12
-	CMPB        1(AX)(R10*1), $0x2d
-	SETEQ       R12
+	MOVLQSX     (CX), R11
+	MOVL        (DX), R12
+	VMOVDQU     1(AX)(R11*1), X5
+	SUBL        R11, R12
+	DECL        R12
+	XORL        R13, R13
+	CMPB        1(AX)(R11*1), $0x2d
+	SETEQ       R13
 	VPCMPEQB    X0, X5, X6
-	VPMOVMSKB   X6, R13
-	BTSL        R11, R13
-	TZCNTL      R13, R13
-	SUBL        R13, R11
-	CMPL        R11, $0x19
+	VPMOVMSKB   X6, R14
+	BTSL        R12, R14
+	TZCNTL      R14, R14
+	SUBL        R14, R12
+	CMPL        R12, $0x19
 	JA          done
-	ADDQ        R13, R10
-	SUBL        R12, R13
-	LEAL        -1(R13), R12
-	CMPL        R12, $0x07
+	ADDQ        R14, R11
+	SUBL        R13, R14
+	LEAL        -1(R14), R13
+	CMPL        R13, $0x07
 	JA          done
-	VMOVDQU     2(AX)(R10*1), X6
-	VMOVQ       -7(AX)(R10*1), X7
-	VMOVHPS     18(AX)(R10*1), X7, X7
+	VMOVDQU     2(AX)(R11*1), X6
+	VMOVQ       -7(AX)(R11*1), X7
+	VMOVHPS     18(AX)(R11*1), X7, X7
 	VINSERTI128 $0x01, X7, Y6, Y6
 	VPSUBB      Y1, Y6, Y6
-	SHLL        $0x05, R11
-	SHLL        $0x05, R13
-	VPAND       (R8)(R11*1), Y6, Y6
-	VPAND       (R9)(R13*1), Y6, Y6
+	SHLL        $0x05, R12
+	SHLL        $0x05, R14
+	VPAND       (R9)(R12*1), Y6, Y6
+	VPAND       (R10)(R14*1), Y6, Y6
 	VPMAXUB     Y6, Y2, Y2
 	VPMADDUBSW  Y3, Y6, Y6
 	VPMADDWD    Y4, Y6, Y6
 	ADDQ        $0x04, CX
-	DECQ        DX
+	ADDQ        $0x04, DX
+	DECQ        BX
 	JNZ         next1
-	MOVQ        run+24(FP), DX
-	LEAQ        (CX)(SI*4), CX
+	MOVQ        run+32(FP), BX
+	LEAQ        (CX)(DI*4), CX
+	LEAQ        (DX)(DI*4), DX
 
 next1:
-	MOVLQSX     (CX), R10
-	MOVL        4(CX), R11
-	VMOVDQU     1(AX)(R10*1), X7
-	SUBL        R10, R11
-	DECL        R11
-	XORL        R12, R12
-	CMPB        1(AX)(R10*1), $0x2d
-	SETEQ       R12
+	MOVLQSX     (CX), R11
+	MOVL        (DX), R12
+	VMOVDQU     1(AX)(R11*1), X7
+	SUBL        R11, R12
+	DECL        R12
+	XORL        R13, R13
+	CMPB        1(AX)(R11*1), $0x2d
+	SETEQ       R13
 	VPCMPEQB    X0, X7, X8
-	VPMOVMSKB   X8, R13
-	BTSL        R11, R13
-	TZCNTL      R13, R13
-	SUBL        R13, R11
-	CMPL        R11, $0x19
+	VPMOVMSKB   X8, R14
+	BTSL        R12, R14
+	TZCNTL      R14, R14
+	SUBL        R14, R12
+	CMPL        R12, $0x19
 	JA          done
-	ADDQ        R13, R10
-	SUBL        R12, R13
-	LEAL        -1(R13), R12
-	CMPL        R12, $0x07
+	ADDQ        R14, R11
+	SUBL        R13, R14
+	LEAL        -1(R14), R13
+	CMPL        R13, $0x07
 	JA          done
-	VMOVDQU     2(AX)(R10*1), X8
-	VMOVQ       -7(AX)(R10*1), X9
-	VMOVHPS     18(AX)(R10*1), X9, X9
+	VMOVDQU     2(AX)(R11*1), X8
+	VMOVQ       -7(AX)(R11*1), X9
+	VMOVHPS     18(AX)(R11*1), X9, X9
 	VINSERTI128 $0x01, X9, Y8, Y8
 	VPSUBB      Y1, Y8, Y8
-	SHLL        $0x05, R11
-	SHLL        $0x05, R13
-	VPAND       (R8)(R11*1), Y8, Y8
-	VPAND       (R9)(R13*1), Y8, Y8
+	SHLL        $0x05, R12
+	SHLL        $0x05, R14
+	VPAND       (R9)(R12*1), Y8, Y8
+	VPAND       (R10)(R14*1), Y8, Y8
 	VPMAXUB     Y8, Y2, Y2
 	VPMADDUBSW  Y3, Y8, Y8
 	VPMADDWD    Y4, Y8, Y8
 	ADDQ        $0x04, CX
-	DECQ        DX
+	ADDQ        $0x04, DX
+	DECQ        BX
 	JNZ         next2
-	MOVQ        run+24(FP), DX
-	LEAQ        (CX)(SI*4), CX
+	MOVQ        run+32(FP), BX
+	LEAQ        (CX)(DI*4), CX
+	LEAQ        (DX)(DI*4), DX
 
 next2:
 	VPUNPCKLDQ   X7, X5, X5
@@ -212,82 +217,86 @@ next2:
 	VCVTDQ2PD    X8, Y8
 	VMULPD       powers<>+0(SB), Y6, Y6
 	VFMADD231PD  otherPowers<>+0(SB), Y8, Y6
-	MOVLQSX      (CX), R10
-	MOVL         4(CX), R11
-	VMOVDQU      1(AX)(R10*1), X8
-	SUBL         R10, R11
-	DECL         R11
-	XORL         R12, R12
-	CMPB         1(AX)(R10*1), $0x2d
-	SETEQ        R12
+	MOVLQSX      (CX), R11
+	MOVL         (DX), R12
+	VMOVDQU      1(AX)(R11*1), X8
+	SUBL         R11, R12
+	DECL         R12
+	XORL         R13, R13
+	CMPB         1(AX)(R11*1), $0x2d
+	SETEQ        R13
 	VPCMPEQB     X0, X8, X7
-	VPMOVMSKB    X7, R13
-	BTSL         R11, R13
-	TZCNTL       R13, R13
-	SUBL         R13, R11
-	CMPL         R11, $0x19
+	VPMOVMSKB    X7, R14
+	BTSL         R12, R14
+	TZCNTL       R14, R14
+	SUBL         R14, R12
+	CMPL         R12, $0x19
 	JA           done
-	ADDQ         R13, R10
-	SUBL         R12, R13
-	LEAL         -1(R13), R12
-	CMPL         R12, $0x07
+	ADDQ         R14, R11
+	SUBL         R13, R14
+	LEAL         -1(R14), R13
+	CMPL         R13, $0x07
 	JA           done
-	VMOVDQU      2(AX)(R10*1), X7
-	VMOVQ        -7(AX)(R10*1), X9
-	VMOVHPS      18(AX)(R10*1), X9, X9
+	VMOVDQU      2(AX)(R11*1), X7
+	VMOVQ        -7(AX)(R11*1), X9
+	VMOVHPS      18(AX)(R11*1), X9, X9
 	VINSERTI128  $0x01, X9, Y7, Y7
 	VPSUBB       Y1, Y7, Y7
-	SHLL         $0x05, R11
-	SHLL         $0x05, R13
-	VPAND        (R8)(R11*1), Y7, Y7
-	VPAND        (R9)(R13*1), Y7, Y7
+	SHLL         $0x05, R12
+	SHLL         $0x05, R14
+	VPAND        (R9)(R12*1), Y7, Y7
+	VPAND        (R10)(R14*1), Y7, Y7
 	VPMAXUB      Y7, Y2, Y2
 	VPMADDUBSW   Y3, Y7, Y7
 	VPMADDWD     Y4, Y7, Y7
 	ADDQ         $0x04, CX
-	DECQ         DX
+	ADDQ         $0x04, DX
+	DECQ         BX
 	JNZ          next3
-	MOVQ         run+24(FP), DX
-	LEAQ         (CX)(SI*4), CX
+	MOVQ         run+32(FP), BX
+	LEAQ         (CX)(DI*4), CX
+	LEAQ         (DX)(DI*4), DX
 
 next3:
-	MOVLQSX     (CX), R10
-	MOVL        4(CX), R11
-	VMOVDQU     1(AX)(R10*1), X10
-	SUBL        R10, R11
-	DECL        R11
-	XORL        R12, R12
-	CMPB        1(AX)(R10*1), $0x2d
-	SETEQ       R12
+	MOVLQSX     (CX), R11
+	MOVL        (DX), R12
+	VMOVDQU     1(AX)(R11*1), X10
+	SUBL        R11, R12
+	DECL        R12
+	XORL        R13, R13
+	CMPB        1(AX)(R11*1), $0x2d
+	SETEQ       R13
 	VPCMPEQB    X0, X10, X9
-	VPMOVMSKB   X9, R13
-	BTSL        R11, R13
-	TZCNTL      R13, R13
-	SUBL        R13, R11
-	CMPL        R11, $0x19
+	VPMOVMSKB   X9, R14
+	BTSL        R12, R14
+	TZCNTL      R14, R14
+	SUBL        R14, R12
+	CMPL        R12, $0x19
 	JA          done
-	ADDQ        R13, R10
-	SUBL        R12, R13
-	LEAL        -1(R13), R12
-	CMPL        R12, $0x07
+	ADDQ        R14, R11
+	SUBL        R13, R14
+	LEAL        -1(R14), R13
+	CMPL        R13, $0x07
 	JA          done
-	VMOVDQU     2(AX)(R10*1), X9
-	VMOVQ       -7(AX)(R10*1), X11
-	VMOVHPS     18(AX)(R10*1), X11, X11
+	VMOVDQU     2(AX)(R11*1), X9
+	VMOVQ       -7(AX)(R11*1), X11
+	VMOVHPS     18(AX)(R11*1), X11, X11
 	VINSERTI128 $0x01, X11, Y9, Y9
 	VPSUBB      Y1, Y9, Y9
-	SHLL        $0x05, R11
-	SHLL        $0x05, R13
-	VPAND       (R8)(R11*1), Y9, Y9
-	VPAND       (R9)(R13*1), Y9, Y9
+	SHLL        $0x05, R12
+	SHLL        $0x05, R14
+	VPAND       (R9)(R12*1), Y9, Y9
+	VPAND       (R10)(R14*1), Y9, Y9
 	VPMAXUB     Y9, Y2, Y2
 	VPMADDUBSW  Y3, Y9, Y9
 	VPMADDWD    Y4, Y9, Y9
 	ADDQ        $0x04, CX
-	DECQ        DX
+	ADDQ        $0x04, DX
+	DECQ        BX
 	JNZ         next4
-	MOVQ        run+24(FP), DX
-	LEAQ        (CX)(SI*4), CX
+	MOVQ        run+32(FP), BX
+	LEAQ        (CX)(DI*4), CX
+	LEAQ        (DX)(DI*4), DX
 
 next4:
 	VPUNPCKLDQ   X10, X8, X8
@@ -315,16 +324,16 @@ next4:
 	VPSLLD       $0x1f, X5, X5
 	VCVTPD2PSY   Y6, X6
 	VPOR         X5, X6, X6
-	VMOVDQU      X6, (BX)
-	ADDQ         $0x10, BX
-	DECQ         DI
+	VMOVDQU      X6, (SI)
+	ADDQ         $0x10, SI
+	DECQ         R8
 	JMP          four
 
 done:
-	MOVQ out+40(FP), AX
-	SUBQ AX, BX
-	SARQ $0x02, BX
-	MOVQ BX, read+56(FP)
+	MOVQ out+48(FP), AX
+	SUBQ AX, SI
+	SARQ $0x02, SI
+	MOVQ SI, read+64(FP)
 	VZEROUPPER
 	RET
 

@@ -7,4 +7,4 @@ var vectors = false
 
 func vectorSeparators(_ []byte, _ byte, ends []int32) []int32 { return ends }
 
-func vectorFields([]byte, []int32, int, Run, []float32) int { return 0 }
+func vectorFields([]byte, []int32, []int32, int, Run, []float32) int { return 0 }

@@ -9,8 +9,8 @@ package decimal
 func separatorsAVX2(text *byte, from int, to int, delimiter uint64, ends *int32) (n int)
 
 // fieldsAVX2 reads up to four times fours numbers into out, for processors with AVX2, BMI1 and FMA, and gives how
-// many it has read. The next number begins behind ends[0] and ends before ends[1]. After left numbers, and then after
-// every run of them, it leaves out skip separators. It looks at 8 bytes before numbers and at 32 behind.
+// many it has read. The next number is between fronts[0] and ends[0]. After left numbers, and then after every run of
+// them, it leaves out skip fields. It looks at 8 bytes before numbers and at 32 behind.
 //
 //go:noescape
-func fieldsAVX2(text *byte, ends *int32, left int, run int, skip int, out *float32, fours int) (read int)
+func fieldsAVX2(text *byte, fronts *int32, ends *int32, left int, run int, skip int, out *float32, fours int) (read int)

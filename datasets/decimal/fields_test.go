@@ -72,7 +72,7 @@ func checkFields32(t *testing.T, text string, run Run) (read int) {
 		}
 		out := make([]float32, len(want)+1)
 		out[len(want)] = 12345
-		read = Fields32(b[:cap(b)], ends, run, out[:len(want)], 0)
+		read = Fields32(b[:cap(b)], ends, ends[1:], run, out[:len(want)], 0)
 		if read < len(want) && plain(want[read]) {
 			t.Errorf("%v, vectors %v: it stopped at %q", run, vectors, want[read])
 		}
@@ -86,7 +86,7 @@ func checkFields32(t *testing.T, text string, run Run) (read int) {
 		for done := range min(read, 9) {
 			clear(again[done:read])
 			// What is read together differs, and so does what numbers of rare forms are left out.
-			n := Fields32(b[:cap(b)], ends, run, again[:len(want)], done)
+			n := Fields32(b[:cap(b)], ends, ends[1:], run, again[:len(want)], done)
 			if n = min(n, read); n < done || !slices.Equal(again[:n], out[:n]) {
 				t.Errorf("%v, vectors %v: from number %d on it read %v, want %v", run, vectors, done, again[:n], out[:n])
 			}
@@ -176,7 +176,7 @@ func BenchmarkFields32(b *testing.B) {
 				for b.Loop() {
 					ends = Separators(all[:len(text)], ',', append(ends[:0], -1))
 					for done := 0; done < n; done++ {
-						if done = Fields32(all, ends, Run{n, 0}, out, done); done < n {
+						if done = Fields32(all, ends, ends[1:], Run{n, 0}, out, done); done < n {
 							out[done], _ = Scan32(text, int(ends[done])+1)
 						}
 					}

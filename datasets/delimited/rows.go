@@ -19,6 +19,9 @@ type rows struct {
 	text []byte  // of the block, with padding
 	ends []int32 // where its separators are, from -1 on
 
+	fronts, stops []int32 // by field: what stands in front of it and behind it, a separator or a quote
+	inner         []int32 // memory of these, where they differ from ends
+
 	values []float32
 	column []float32 // numbers on their way into values
 	parts  []part    // one for each stretch of rows with the same particulars
@@ -28,7 +31,7 @@ type rows struct {
 	err    *recording.Error
 
 	about   [][]byte // the last row's particulars
-	keyText string   // its key as it stands in the block, and its value
+	keyText []byte   // its key as it stands in the block, and its value
 	key     float64
 }
 
@@ -110,7 +113,7 @@ func (p *parser) parse(b block) *rows {
 		}
 		if n := r.together(at, usual.count(r, at), usual.fields); n > 0 {
 			at += n * usual.fields
-			i = r.lineAfter(at)
+			i = int(r.ends[at]) + 1
 			continue
 		}
 		i = skipSpace(r.text, i)
@@ -159,7 +162,7 @@ func (p *parser) newRows(b block) *rows {
 	case old := <-p.spare:
 		was, now := &old.parts[0].Rows, &r.parts[0].Rows
 		now.Keys, now.Places, now.Stretches = was.Keys[:0], was.Places[:0], was.Stretches[:0]
-		r.ends, r.values, r.column = old.ends, old.values[:0], old.column
+		r.ends, r.inner, r.values, r.column = old.ends, old.inner, old.values[:0], old.column
 	default:
 		r.values, r.ends = make([]float32, 0, len(b.text)/6), make([]int32, 0, len(b.text)/5)
 	}
@@ -235,7 +238,9 @@ func (r *rows) alone(i int) (next int, bad *recording.Error) {
 		case rowKey:
 			key, i, bad = r.rowKey(i, s.column)
 		case pointName:
-			name, i = r.pointName(i)
+			var field []byte
+			field, i = cutField(b, i, r.delimiter)
+			name = r.pointNamed(field)
 		case particular:
 			r.about[s.to], i = cutField(b, i, r.delimiter)
 		default:
@@ -324,7 +329,7 @@ func (p *parser) numbers(b []byte, i, c int, out []float32) (int, *recording.Err
 // rowKey reads the column c that orders the rows, which begins at text[i]. In a long table many rows have the same.
 func (r *rows) rowKey(i, c int) (float64, int, *recording.Error) {
 	b := r.text
-	if end := i + len(r.keyText); end > i && end < len(b) && b[end] == r.delimiter && string(b[i:end]) == r.keyText {
+	if end := i + len(r.keyText); end > i && end < len(b) && b[end] == r.delimiter && bytes.Equal(b[i:end], r.keyText) {
 		return r.key, end, nil
 	}
 	v, n := decimal.Scan(b[i:])
@@ -338,10 +343,7 @@ func (r *rows) rowKey(i, c int) (float64, int, *recording.Error) {
 			return 0, i, bad
 		}
 	}
-	r.key = v
-	if r.Long { // the rows of a frame have the same
-		r.keyText = string(b[i:end])
-	}
+	r.keyText, r.key = b[i:end], v
 	return v, end, nil
 }
 
@@ -370,19 +372,25 @@ func extend(s []float32, n int) []float32 {
 
 // slowNumber reads a coordinate that is missing, padded, quoted, wrong, or a number of a rare form.
 func (p *parser) slowNumber(b []byte, i, c int) (float32, int, *recording.Error) {
-	if v, end := decimal.Scan32(b, i); end > i && (b[end] == p.delimiter || b[end] == '\n') && v-v == 0 {
-		return v, end, nil
-	}
 	field, end := cutField(b, i, p.delimiter)
-	if isMissing(field) {
-		return missing, end, nil
-	}
-	number := p.pointed(field)
-	v, n := decimal.Scan32(number, 0)
-	if n != len(number) || math.IsInf(float64(v), 0) {
+	v, ok := p.number(field)
+	if !ok {
 		return 0, 0, p.noNumber(i, c, field)
 	}
 	return v, end, nil
+}
+
+// number is a coordinate of any form, or a missing one.
+func (p *parser) number(field []byte) (float32, bool) {
+	if v, n := decimal.Scan32(field, 0); n == len(field) && n > 0 && v-v == 0 {
+		return v, true
+	}
+	if isMissing(field) {
+		return missing, true
+	}
+	field = p.pointed(field)
+	v, n := decimal.Scan32(field, 0)
+	return v, n == len(field) && !math.IsInf(float64(v), 0)
 }
 
 // pointed is a field with a decimal point for the comma of a quoted "1,5".
@@ -432,22 +440,22 @@ type pointField struct {
 	id   int32
 }
 
-// pointName is cutField for the name of a point. Names come in the same order frame after frame, so that the one after
-// the last is tried first.
-func (r *rows) pointName(i int) (pointField, int) {
+// pointNamed finds a name among those of the rows before. Names come in the same order frame after frame, or frames point
+// after point, so that the name after the last one and the last one are tried first.
+func (r *rows) pointNamed(text []byte) pointField {
 	p := &r.parts[len(r.parts)-1]
 	if len(p.Names) > 0 {
 		next := p.point + 1
 		if int(next) == len(p.Names) {
 			next = 0
 		}
-		name := p.Names[next]
-		if end := i + len(name); end < len(r.text) && r.text[end] == r.delimiter && string(r.text[i:end]) == name {
-			return pointField{r.text[i:end], next}, end
+		for _, id := range [...]int32{next, p.point} {
+			if string(text) == p.Names[id] {
+				return pointField{text, id}
+			}
 		}
 	}
-	text, end := cutField(r.text, i, r.delimiter)
-	return pointField{text, -1}, end
+	return pointField{text, -1}
 }
 
 // pointID gives the index of a point's name, a new one where it is not known yet.

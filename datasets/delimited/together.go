@@ -8,9 +8,9 @@ import (
 	"tossline/datasets/recording"
 )
 
-// Nearly all rows of a file are written alike: on one line, without quotes, with as many fields as the table has
-// columns. Where such rows follow one another, their separators say where everything is, and numbers of many rows are
-// read at a time. Whatever is otherwise is left to rows.alone, which gives the errors too.
+// Nearly all rows of a file are written alike: on one line, with as many fields as the table has columns. Where such rows
+// follow one another, their separators say where everything is, and numbers of many rows are read at a time. Whatever
+// is otherwise is left to rows.alone, which gives the errors too.
 
 // oneByOne has every row read by itself. Tests turn it on.
 var oneByOne = false
@@ -19,12 +19,12 @@ var oneByOne = false
 type usual struct {
 	fields int  // of a row; more than there are columns where every row ends in delimiters
 	all    bool // all rows have as many
-	odd    bool // quotes or carriage returns are somewhere
+	none   bool // the block has to be read row by row
 }
 
 func (r *rows) usual() usual {
 	text := r.text[:len(r.text)-padding]
-	u := usual{fields: 1, odd: bytes.IndexByte(text, '"') >= 0 || bytes.IndexByte(text, '\r') >= 0}
+	u := usual{fields: 1, none: oneByOne}
 	for u.fields+1 < len(r.ends) && text[r.ends[u.fields]] != '\n' {
 		u.fields++
 	}
@@ -33,36 +33,52 @@ func (r *rows) usual() usual {
 	for at := u.fields; u.all && at < len(r.ends); at += u.fields {
 		u.all = text[r.ends[at]] == '\n'
 	}
+	r.fronts, r.stops = r.ends[:len(r.ends)-1], r.ends[1:]
+	if bytes.IndexByte(text, '"') >= 0 || bytes.IndexByte(text, '\r') >= 0 {
+		u.none = u.none || !r.strip(text)
+	}
 	return u
 }
 
-// count is how many rows of the usual form follow one another behind separator at. It takes carriage returns off their
-// ends.
+// strip takes carriage returns off the ends of lines, and quotes off fields that are quoted from end to end. It reports
+// false where there are others.
+func (r *rows) strip(text []byte) bool {
+	r.inner = append(append(r.inner[:0], r.fronts...), r.stops...)
+	r.fronts, r.stops = r.inner[:len(r.fronts)], r.inner[len(r.fronts):]
+	returns, quotes := 0, 0
+	for k, stop := range r.stops {
+		front := r.fronts[k]
+		if text[stop] == '\n' {
+			for stop > front+1 && text[stop-1] == '\r' {
+				stop--
+				returns++
+			}
+		}
+		if stop > front+2 && text[front+1] == '"' && text[stop-1] == '"' {
+			front, stop = front+1, stop-1
+			quotes += 2
+		}
+		r.fronts[k], r.stops[k] = front, stop
+	}
+	return returns == bytes.Count(text, []byte{'\r'}) && quotes == bytes.Count(text, []byte{'"'})
+}
+
+// count is how many rows of the usual form follow one another from field at on.
 func (u usual) count(r *rows, at int) (n int) {
-	if oneByOne {
+	if u.none {
 		return 0
 	}
-	for start := r.lineAfter(at); at+u.fields < len(r.ends); n++ {
-		ends := r.ends[at:][:u.fields+1]
-		end := int(ends[u.fields])
-		if c := r.text[start]; c <= ' ' || c == '#' || r.text[end] != '\n' || !u.all && r.newlineIn(ends[1:u.fields]) {
+	for ; at+u.fields < len(r.ends); n++ {
+		if c := r.text[r.ends[at]+1]; c <= ' ' || c == '#' || r.text[r.ends[at+u.fields]] != '\n' ||
+			!u.all && r.newlineIn(r.ends[at+1:at+u.fields]) {
 			return n
 		}
-		next := end + 1
-		if u.odd {
-			row := bytes.TrimRight(r.text[start:end], "\r")
-			end = start + len(row)
-			if bytes.IndexByte(row, '"') >= 0 || bytes.IndexByte(row, '\r') >= 0 || end < next-1 && r.Run[0] > 0 {
-				return n // numbers begin right behind separators
-			}
-			ends[u.fields] = int32(end)
-		}
 		for k := len(r.Columns); k < u.fields; k++ {
-			if ends[k+1] != ends[k]+1 {
+			if r.stops[at+k] != r.fronts[at+k]+1 {
 				return n
 			}
 		}
-		at, start = at+u.fields, next
+		at += u.fields
 	}
 	return n
 }
@@ -76,16 +92,7 @@ func (r *rows) newlineIn(ends []int32) bool {
 	return false
 }
 
-// lineAfter is where the line behind separator at begins, which ends a row or had carriage returns behind it.
-func (r *rows) lineAfter(at int) int {
-	i := int(r.ends[at]) + 1
-	for i > 0 && r.text[i-1] != '\n' {
-		i++
-	}
-	return i
-}
-
-// together reads the n rows behind separator at and gives how many of them, from the first on, are without an error.
+// together reads the n rows from field at on and gives how many of them, from the first on, are without an error.
 func (r *rows) together(at, n, fields int) int {
 	base := len(r.values)
 	r.values = extend(r.values, n*r.Width)
@@ -110,28 +117,27 @@ func (r *rows) together(at, n, fields int) int {
 // error.
 func (r *rows) coordinates(s *step, at, n, fields, base int) int {
 	run := decimal.Run{Length: s.n, Skip: fields - s.n}
-	ends := r.ends[at+s.column:]
+	fronts, ends := r.fronts[at+s.column:], r.stops[at+s.column:]
 	out := r.values[base:]
 	if s.n < r.Width {
 		r.column = extend(r.column[:0], n*s.n)
 		out = r.column
 	}
 	out = out[:n*s.n]
-	for done := decimal.Fields32(r.text, ends, run, out, 0); done < len(out); {
+	for done := decimal.Fields32(r.text, fronts, ends, run, out, 0); done < len(out); {
 		k := run.Place(done)
-		start, end := int(ends[k])+1, int(ends[k+1])
-		if start == end {
+		if fronts[k]+1 == ends[k] {
 			out[done] = missing
 			done++
 			continue
 		}
-		v, stop, bad := r.slowNumber(r.text, start, s.column+done%s.n)
-		if bad != nil || stop != end {
+		v, ok := r.number(r.content(at + s.column + k))
+		if !ok {
 			n = done / s.n
 			break
 		}
 		out[done] = v
-		done = decimal.Fields32(r.text, ends, run, out, done+1)
+		done = decimal.Fields32(r.text, fronts, ends, run, out, done+1)
 	}
 	if s.n < r.Width {
 		for row := range n {
@@ -141,7 +147,7 @@ func (r *rows) coordinates(s *step, at, n, fields, base int) int {
 	return n
 }
 
-// sameFrame keeps those rows, of n behind separator at, that are of the frame of the row before them and of the points
+// sameFrame keeps those rows, of n from field at on, that are of the frame of the row before them and of the points
 // that come next there, and gives their number.
 func (r *rows) sameFrame(at, n, fields int) int {
 	p := &r.parts[len(r.parts)-1]
@@ -155,7 +161,8 @@ func (r *rows) sameFrame(at, n, fields int) int {
 	names := p.Names[p.point+1:]
 	same := 0
 	for ; same < n && same < len(names); same++ {
-		if !r.has(at, r.Key, r.keyText) || !r.has(at, r.pointColumn, names[same]) || len(r.About) > 0 && !r.hasAbout(at, p) {
+		if !bytes.Equal(r.field(at+r.Key), r.keyText) || string(r.field(at+r.pointColumn)) != names[same] ||
+			len(r.About) > 0 && !r.sameAbout(at, p) {
 			break
 		}
 		at += fields
@@ -166,18 +173,20 @@ func (r *rows) sameFrame(at, n, fields int) int {
 	return same
 }
 
-// has reports whether a field of the row behind separator at is the given text.
-func (r *rows) has(at, column int, text string) bool {
-	start := int(r.ends[at+column]) + 1
-	if column == 0 {
-		start = r.lineAfter(at)
+// field is a field, without quotes.
+func (r *rows) field(k int) []byte { return r.text[r.fronts[k]+1 : r.stops[k]] }
+
+// content is a field as cutField gives it.
+func (r *rows) content(k int) []byte {
+	if front := r.fronts[k]; front >= 0 && r.text[front] == '"' {
+		return bytes.TrimSpace(r.field(k))
 	}
-	return string(r.text[start:r.ends[at+column+1]]) == text
+	return bytes.Trim(r.field(k), " \t")
 }
 
-func (r *rows) hasAbout(at int, p *part) bool {
+func (r *rows) sameAbout(at int, p *part) bool {
 	for i, column := range r.About {
-		if !r.has(at, column, p.About[i]) {
+		if string(r.field(at+column)) != p.About[i] {
 			return false
 		}
 	}
@@ -191,24 +200,21 @@ func (r *rows) rest(at, base int) bool {
 	key, name := math.NaN(), pointField{}
 	for i := range r.others {
 		s := &r.others[i]
-		start, end := int(r.ends[at+s.column])+1, int(r.ends[at+s.column+1])
-		if s.column == 0 {
-			start = r.lineAfter(at)
-		}
-		stop := start
+		field := r.field(at + s.column)
 		switch s.kind {
 		case rowKey:
-			var bad *recording.Error
-			if key, stop, bad = r.rowKey(start, s.column); bad != nil {
-				return false
+			v, n := decimal.Scan(field)
+			if n < len(field) || n == 0 || v-v != 0 {
+				var bad *recording.Error
+				if v, bad = r.keyValue(r.content(at+s.column), s.column); bad != nil {
+					return false
+				}
 			}
+			key, r.keyText, r.key = v, field, v
 		case pointName:
-			name, stop = r.pointName(start)
+			name = r.pointNamed(r.content(at + s.column))
 		case particular:
-			r.about[s.to], stop = cutField(r.text, start, r.delimiter)
-		}
-		if stop != end {
-			return false
+			r.about[s.to] = r.content(at + s.column)
 		}
 	}
 	r.finishRow(base, key, name)

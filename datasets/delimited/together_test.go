@@ -63,6 +63,7 @@ type writer struct {
 	odd       float64 // how often something is not usual
 	delimiter string
 	ending    string // of lines
+	quote     string // around every field, or ""
 	bytes.Buffer
 }
 
@@ -91,7 +92,9 @@ func (w *writer) line(fields ...string) {
 	if w.seldom() && w.seldom() {
 		fields = fields[:len(fields)-1]
 	}
-	w.WriteString(strings.Join(fields, w.delimiter))
+	w.WriteString(w.quote)
+	w.WriteString(strings.Join(fields, w.quote+w.delimiter+w.quote))
+	w.WriteString(w.quote)
 	w.WriteString(w.ending)
 }
 
@@ -101,6 +104,7 @@ func randomTable(r *rand.Rand) []byte {
 	if w.ending == ",\n" {
 		w.delimiter = ","
 	}
+	w.quote = w.pick("", "", "", `"`)
 	points, frames := 1+r.IntN(6), 1+r.IntN(40)
 	if r.IntN(30) == 0 {
 		frames = 2000

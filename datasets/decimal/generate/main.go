@@ -92,12 +92,12 @@ const (
 // rounding of its power and of its product, and the two roundings of the sum. What is not within eight units of the
 // middle between two float32 values is thus rounded as the number itself would be.
 func fields() {
-	TEXT("fieldsAVX2", NOSPLIT, "func(text *byte, ends *int32, left, run, skip int, out *float32, fours int) (read int)")
+	TEXT("fieldsAVX2", NOSPLIT, "func(text *byte, fronts, ends *int32, left, run, skip int, out *float32, fours int) (read int)")
 	Pragma("noescape")
 	Doc("fieldsAVX2 reads up to four times fours numbers into out, for processors with AVX2, BMI1 and FMA, and gives how",
-		"many it has read. The next number begins behind ends[0] and ends before ends[1]. After left numbers, and then after",
-		"every run of them, it leaves out skip separators. It looks at 8 bytes before numbers and at 32 behind.")
-	text, ends := Load(Param("text"), GP64()), Load(Param("ends"), GP64())
+		"many it has read. The next number is between fronts[0] and ends[0]. After left numbers, and then after every run of",
+		"them, it leaves out skip fields. It looks at 8 bytes before numbers and at 32 behind.")
+	text, fronts, ends := Load(Param("text"), GP64()), Load(Param("fronts"), GP64()), Load(Param("ends"), GP64())
 	left, out := Load(Param("left"), GP64()), Load(Param("out"), GP64())
 	skip, fours := Load(Param("skip"), GP64()), Load(Param("fours"), GP64())
 	fraction, whole := GP64(), GP64()
@@ -119,8 +119,8 @@ func fields() {
 	number := func() (first, digits VecVirtual) {
 		first, digits = XMM(), YMM()
 		start, length, minus, at, in := GP64(), GP64(), GP64(), GP64(), GP64()
-		MOVLQSX(Mem{Base: ends}, start)
-		MOVL(Mem{Base: ends, Disp: 4}, length.As32())
+		MOVLQSX(Mem{Base: fronts}, start)
+		MOVL(Mem{Base: ends}, length.As32())
 		VMOVDQU(Mem{Base: text, Index: start, Scale: 1, Disp: 1}, first)
 		SUBL(start.As32(), length.As32())
 		DECL(length.As32())
@@ -156,10 +156,12 @@ func fields() {
 		VPMADDWD(hundreds, digits, digits)
 		numbers++
 		next := "next" + string(rune('0'+numbers))
+		ADDQ(Imm(4), fronts)
 		ADDQ(Imm(4), ends)
 		DECQ(left)
 		JNZ(LabelRef(next))
 		Load(Param("run"), left)
+		LEAQ(Mem{Base: fronts, Index: skip, Scale: 4}, fronts)
 		LEAQ(Mem{Base: ends, Index: skip, Scale: 4}, ends)
 		Label(next)
 		return first, digits
