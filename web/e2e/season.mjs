@@ -144,10 +144,25 @@ describe('a season from its first day', () => {
     assert.equal(readFileSync(csv.path, 'utf8').trim().split('\n').length, 4);
     await table.getByRole('button', { name: 'Selected only', exact: true }).click();
     await table.getByText('3 of 4 rows', { exact: true }).waitFor({ state: 'detached' });
+    run('export', '--season', `${folder}/Quay Side`, '--table', 'groups', '-o', `${folder}/groups.csv`);
     await page.getByRole('button', { name: 'Forget this group', exact: true }).press('Enter');
     await group.waitFor({ state: 'detached' });
     await strip.getByRole('button', { name: 'Let go', exact: true }).click();
     await strip.waitFor({ state: 'detached' });
+  });
+  it('takes a table of groups in again, after a look at what it brings', async () => {
+    await drop(page, ['groups.csv', readFileSync(`${folder}/groups.csv`)]);
+    await dialog().getByText('Group after the block: 3 serves', { exact: true }).waitFor();
+    await accessible(page, axe);
+    await dialog().getByRole('button', { name: 'Store in the season', exact: true }).click();
+    await dialog().waitFor({ state: 'detached' });
+    const group = page.locator('.roster .entry', { hasText: 'after the block' });
+    await group.press('Enter');
+    await page.locator('.selected').getByText('after the block: 3 serves selected', { exact: true }).waitFor();
+    await page.getByRole('button', { name: 'Forget this group', exact: true }).press('Enter');
+    await group.waitFor({ state: 'detached' });
+    await page.locator('.selected').getByRole('button', { name: 'Let go', exact: true }).click();
+    await settled(page);
   });
 
   it('stops reading a file that is left out', async () => {
