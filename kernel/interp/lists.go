@@ -36,6 +36,12 @@ func entries(source motion.Source, from string) []Choice {
 		}
 		return list
 	}
+	if keeper, ok := source.(interface{ TableNames() []string }); ok && from == "tables" {
+		for _, name := range keeper.TableNames() {
+			list = append(list, Choice{Value: name, Title: name})
+		}
+		return list
+	}
 	particulars := motion.NewSeason(context.Background(), source, nil).Particulars()
 	column := columns[from]
 	if column == "" || !particulars.Has(column) {

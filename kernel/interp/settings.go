@@ -191,7 +191,7 @@ func (r *recipe) understand(s *setting, field *ast.Field) bool {
 
 var (
 	tagKeys = []string{"unit", "from", "choices", "min", "max", "step", "default"}
-	lists   = []string{"players", "sessions", "measures", "hands", "serve types", "stance types", "levels"}
+	lists   = []string{"players", "sessions", "measures", "hands", "serve types", "stance types", "levels", "tables"}
 )
 
 // columns are the columns of a season's particulars that the lists are taken from.
