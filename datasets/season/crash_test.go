@@ -78,14 +78,18 @@ func TestKilledWhileUpgrading(t *testing.T) {
 		}
 		t.Setenv(upgrading, "1")
 		runAndKill(t, dir, 2*uint64(round), time.Duration(random.IntN(250))*time.Millisecond)
-		if s, err := Open(dir); err == nil { // not yet upgraded
-			if c := snapshot(t, s); c.Rows() != want {
-				t.Errorf("round %d: %d serves of %d before the upgrade", round, c.Rows(), want)
-			}
-			s.Close()
-		} else {
+		if s, err := open(dir); err == nil {
 			upgraded++
+			s.Close()
 		}
+		s, err := Open(dir)
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		if c := snapshot(t, s); c.Rows() != want {
+			t.Errorf("round %d: %d serves of %d as a reader sees it", round, c.Rows(), want)
+		}
+		s.Close()
 		w, err := OpenForWriting(dir, "test")
 		if err != nil {
 			t.Fatalf("round %d: %v", round, err)

@@ -120,6 +120,13 @@ func version(ctx context.Context, db *sql.DB) (int, error) {
 	return version, nil
 }
 
+// olderSchema is the error of a season that has to be upgraded first.
+type olderSchema int
+
+func (o olderSchema) Error() string {
+	return fmt.Sprintf("it was made by an older Tossline (schema %d, this one uses %d)", int(o), schemaVersion())
+}
+
 // checkVersion refuses a season that a newer program made, and one that has to be upgraded first.
 func checkVersion(version int) error {
 	switch {
@@ -129,8 +136,7 @@ func checkVersion(version int) error {
 		return fmt.Errorf("it was made by a newer Tossline (schema %d, this one knows up to %d); update Tossline to open it",
 			version, schemaVersion())
 	case version < schemaVersion():
-		return fmt.Errorf("it was made by an older Tossline (schema %d, this one uses %d); open it for writing once: it is "+
-			"upgraded then, and a copy of the old state is kept", version, schemaVersion())
+		return olderSchema(version)
 	}
 	return nil
 }

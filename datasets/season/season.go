@@ -65,9 +65,16 @@ func Vacant(dir string) bool {
 	return true
 }
 
-// Open opens a season for reading.
+// Open opens a season for reading. A season of an older version is upgraded first, as OpenForWriting does it.
 func Open(dir string) (*Season, error) {
 	s, err := open(dir)
+	if old, ok := errors.AsType[olderSchema](err); ok {
+		if err := upgradeFolder(dir); err != nil {
+			return nil, fmt.Errorf("opening the season %s: %w, and could not be upgraded: %w; see to that, and upgrade it by "+
+				"tossline verify %s", dir, old, describeFile(describe(err)), dir)
+		}
+		s, err = open(dir)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("opening the season %s: %w", dir, describe(err))
 	}
@@ -95,6 +102,15 @@ func open(dir string) (*Season, error) {
 		return nil, err
 	}
 	return &Season{dir: dir, db: db, files: map[string]*frames.File{}, tables: map[string]*tablefile.File{}}, nil
+}
+
+// upgradeFolder brings a season to the present schema and lets go of it.
+func upgradeFolder(dir string) error {
+	w, err := openWriter(dir, "upgrading the season", "rw")
+	if err != nil {
+		return err
+	}
+	return w.Close()
 }
 
 func mustExist(dir string) error {

@@ -302,10 +302,17 @@ func TestSeasonOfTheFirstSchemaIsUpgraded(t *testing.T) {
 	a := add(t, w, invented("a", 2))
 	w.Close()
 	asOfSchema1(t, w.Dir())
-	if _, err := Open(w.Dir()); err == nil || !strings.Contains(err.Error(), "open it for writing once") {
-		t.Errorf("for reading: %v", err)
+	other, err := lock(w.Dir(), "another program")
+	if err != nil {
+		t.Fatal(err)
 	}
-	w, err := OpenForWriting(w.Dir(), "test")
+	if _, err := Open(w.Dir()); err == nil || !strings.Contains(err.Error(), "made by an older Tossline (schema 1") ||
+		!strings.Contains(err.Error(), "another program") || !strings.Contains(err.Error(), "tossline verify "+w.Dir()) {
+		t.Errorf("while another writes: %v", err)
+	}
+	other.Close()
+	reader(t, w.Dir()) // opening it for reading upgrades it
+	w, err = OpenForWriting(w.Dir(), "test")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package command
 
 import (
 	"bytes"
+	"database/sql"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -122,6 +123,28 @@ func TestRecipeReadsAKeptTable(t *testing.T) {
 	ok(t, "remove", "--season", dir, "--table", "lab")
 	if s := run("run", recipe, "--season", dir); s.code != 1 {
 		t.Errorf("without the table again: %s", s.out)
+	}
+}
+
+// A season that the first version of the program made is upgraded by whatever is done with it first.
+func TestSeasonOfTheFirstVersionRuns(t *testing.T) {
+	dir := imported(t)
+	db, err := sql.Open("sqlite", filepath.Join(dir, "season.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := db.Exec("drop table tables; pragma user_version = 1"); err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	if err := os.Remove(filepath.Join(dir, "tables")); err != nil {
+		t.Fatal(err)
+	}
+	if told := ok(t, "run", "knee_flex", "--season", dir); !strings.Contains(told, "Knee") {
+		t.Errorf("run: %s", told)
+	}
+	if copies, _ := filepath.Glob(filepath.Join(dir, "season-schema1-*.db")); len(copies) != 1 {
+		t.Errorf("copies %v", copies)
 	}
 }
 
