@@ -24,6 +24,7 @@ func newBallTrack(t *Take) *ballTrack {
 	for k := range b.xyz {
 		b.xyz[k] = source{t}.channel(place, k)
 	}
+	b.xyz = t.inPicture(b.xyz)
 	return b
 }
 

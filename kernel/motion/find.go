@@ -35,14 +35,16 @@ func newFinder(t *Take, tr *trace, hand Hand, ball *ballTrack) *finder {
 		f.hitting = 0
 	}
 	s := source{t}
-	f.hand[0] = f.read(s.first(landmark.LeftHand, landmark.LeftWrist))
-	f.hand[1] = f.read(s.first(landmark.RightHand, landmark.RightWrist))
+	f.hand[0] = t.inPicture(f.read(s.first(landmark.LeftHand, landmark.LeftWrist)))
+	f.hand[1] = t.inPicture(f.read(s.first(landmark.RightHand, landmark.RightWrist)))
 	f.readKnee()
 	f.readFeet()
 	if place := t.Layout.Index(landmark.RacketTip); place >= 0 {
 		f.tip = f.read(place)[1]
 	}
-	f.face = racketFace(t)
+	if f.face = racketFace(t); f.face[0] != nil {
+		f.face = t.inPicture(f.face)
+	}
 	return f
 }
 

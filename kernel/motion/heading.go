@@ -32,6 +32,9 @@ type Heading struct {
 //     within a player, and differs by 15 (SD) between players; the line of the feet differs by 10; their mean by 8.
 //     So this is a direction for measures that ask where forward is (contact offset, drift), good to about 10 degrees.
 func EstimateHeading(t Take) (h Heading, ok bool) {
+	if t.seen() != seenWhole {
+		return Heading{}, false
+	}
 	found := Cut(t)
 	var sum r3.Vec
 	track := newHeadingTrack(&t, found.Hand)
