@@ -32,9 +32,9 @@ func Separators(text []byte, delimiter byte, ends []int32) []int32 {
 // next ones.
 type Run struct{ Length, Skip int }
 
-// Fields32 reads the numbers of fields of b until out is full, and rounds each to float32 once. The first is between the
-// bytes at fronts[0] and ends[0], and all others in turn. The first done numbers are there already. It gives how many
-// there are then.
+// Fields32 reads the numbers of fields of b until out is full, and rounds each to float32 once. The first is between
+// the bytes at fronts[0] and ends[0], and all others in turn. The first done numbers are there already. It gives how
+// many there are then.
 //
 // It reads what nearly all numbers of data files are: 12 or -12.345, with up to eight digits in front of a point and up
 // to 24 behind it. It stops at anything else: a number of another form, a missing value, a word.

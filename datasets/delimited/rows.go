@@ -440,8 +440,8 @@ type pointField struct {
 	id   int32
 }
 
-// pointNamed finds a name among those of the rows before. Names come in the same order frame after frame, or frames point
-// after point, so that the name after the last one and the last one are tried first.
+// pointNamed finds a name among those of the rows before. Names come in the same order frame after frame, or frames
+// point after point, so that the name after the last one and the last one are tried first.
 func (r *rows) pointNamed(text []byte) pointField {
 	p := &r.parts[len(r.parts)-1]
 	if len(p.Names) > 0 {

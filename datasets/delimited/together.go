@@ -8,9 +8,9 @@ import (
 	"tossline/datasets/recording"
 )
 
-// Nearly all rows of a file are written alike: on one line, with as many fields as the table has columns. Where such rows
-// follow one another, their separators say where everything is, and numbers of many rows are read at a time. Whatever
-// is otherwise is left to rows.alone, which gives the errors too.
+// Nearly all rows of a file are written alike: on one line, with as many fields as the table has columns. Where such
+// rows follow one another, their separators say where everything is, and numbers of many rows are read at a time.
+// Whatever is otherwise is left to rows.alone, which gives the errors too.
 
 // oneByOne has every row read by itself. Tests turn it on.
 var oneByOne = false
@@ -178,11 +178,17 @@ func (r *rows) field(k int) []byte { return r.text[r.fronts[k]+1 : r.stops[k]] }
 
 // content is a field as cutField gives it.
 func (r *rows) content(k int) []byte {
+	if field := r.field(k); len(field) > 0 && visible(field[0]) && visible(field[len(field)-1]) {
+		return field
+	}
 	if front := r.fronts[k]; front >= 0 && r.text[front] == '"' {
 		return bytes.TrimSpace(r.field(k))
 	}
 	return bytes.Trim(r.field(k), " \t")
 }
+
+// visible reports whether c is a character that is never trimmed.
+func visible(c byte) bool { return ' ' < c && c < 0x7f }
 
 func (r *rows) sameAbout(at int, p *part) bool {
 	for i, column := range r.About {
@@ -203,8 +209,9 @@ func (r *rows) rest(at, base int) bool {
 		field := r.field(at + s.column)
 		switch s.kind {
 		case rowKey:
-			v, n := decimal.Scan(field)
-			if n < len(field) || n == 0 || v-v != 0 {
+			// What stands behind the field ends the number too, and lets it be read at once.
+			v, n := decimal.Scan(r.text[r.fronts[at+s.column]+1:])
+			if n != len(field) || n == 0 || v-v != 0 {
 				var bad *recording.Error
 				if v, bad = r.keyValue(r.content(at+s.column), s.column); bad != nil {
 					return false

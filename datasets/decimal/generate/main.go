@@ -92,7 +92,8 @@ const (
 // rounding of its power and of its product, and the two roundings of the sum. What is not within eight units of the
 // middle between two float32 values is thus rounded as the number itself would be.
 func fields() {
-	TEXT("fieldsAVX2", NOSPLIT, "func(text *byte, fronts, ends *int32, left, run, skip int, out *float32, fours int) (read int)")
+	TEXT("fieldsAVX2", NOSPLIT, "func(text *byte, fronts, ends *int32, left, run, skip int, out *float32, fours int) "+
+		"(read int)")
 	Pragma("noescape")
 	Doc("fieldsAVX2 reads up to four times fours numbers into out, for processors with AVX2, BMI1 and FMA, and gives how",
 		"many it has read. The next number is between fronts[0] and ends[0]. After left numbers, and then after every run of",
