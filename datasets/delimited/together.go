@@ -104,6 +104,7 @@ func (r *rows) together(at, n, fields int) int {
 	for row := 0; row < n; row++ {
 		if r.Long {
 			row += r.sameFrame(at+row*fields, n-row, fields)
+			row += r.samePoint(at+row*fields, n-row, fields)
 		}
 		if row < n && !r.rest(at+row*fields, base+row*r.Width) {
 			n = row
@@ -170,6 +171,28 @@ func (r *rows) sameFrame(at, n, fields int) int {
 	frame.Rows += int32(same)
 	p.point += int32(same)
 	r.lines += same
+	return same
+}
+
+// samePoint keeps those rows, of n from field at on, that are of the point of the row before them, and gives their
+// number.
+func (r *rows) samePoint(at, n, fields int) int {
+	p := &r.parts[len(r.parts)-1]
+	if len(p.Stretches) == 0 || r.Key < 0 {
+		return 0
+	}
+	name, same := p.Names[p.point], 0
+	for ; same < n && string(r.field(at+r.pointColumn)) == name; same++ {
+		field := r.field(at + r.Key)
+		key, length := decimal.Scan(r.text[r.fronts[at+r.Key]+1:])
+		if length == 0 || length != len(field) || key-key != 0 || len(r.About) > 0 && !r.sameAbout(at, p) {
+			break
+		}
+		p.Put(key, int32(r.lines), p.point)
+		r.keyText, r.key = field, key
+		r.lines++
+		at += fields
+	}
 	return same
 }
 
