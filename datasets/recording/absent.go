@@ -17,7 +17,7 @@ const (
 
 // absent makes such places missing.
 func (in *interpreter) absent() {
-	if in.raw.Settled {
+	if in.raw.Settled || !in.raw.Alike {
 		return
 	}
 	n := len(in.raw.Points)

@@ -42,6 +42,7 @@ func TestAbsentPlaces(t *testing.T) {
 		{"always at the origin", func(_ int, p []float32) { p[0], p[1], p[2] = 0, 0, 0 }, 0},
 	} {
 		raw := stand(50, same)
+		raw.Alike = true
 		width := 3 * len(raw.Points)
 		had := 0
 		for f := range 50 {

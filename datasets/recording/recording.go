@@ -22,6 +22,9 @@ type Raw struct {
 	// nothing is left to guess.
 	Settled bool
 
+	// Alike says that some places have the same number in all axes: it may stand for places that are not known.
+	Alike bool
+
 	// Planar says that the points are those of a picture: all have z = 0, and nothing is known of depth.
 	Planar bool
 

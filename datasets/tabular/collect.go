@@ -95,6 +95,7 @@ func (c *Collector) Add(r *Rows, first int) error {
 	if c.planar {
 		flatten(r.Values)
 	}
+	p.raw.Alike = p.raw.Alike || anyAlike(r.Values)
 	switch {
 	case p.long != nil:
 		return p.long.add(r, first)
@@ -183,6 +184,16 @@ func (c *Collector) roomForKeys(p *part) {
 		c.Room = c.Room[:0:from]
 	}
 	p.keys = c.keyRoom
+}
+
+// anyAlike reports whether a place has the same number in all axes, of a picture 0 in both.
+func anyAlike(values []float32) bool {
+	for ; len(values) >= 3; values = values[3:] {
+		if values[0] == values[1] && (values[1] == values[2] || values[0] == 0) {
+			return true
+		}
+	}
+	return false
 }
 
 // flatten puts the points of a picture into the plane where z is 0.

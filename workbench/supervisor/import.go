@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"tossline/datasets/landmark"
@@ -107,25 +108,49 @@ func (ask Import) read(ctx context.Context, frames string) (*found, error) {
 	return &f, nil
 }
 
-// run starts an engine on the file and hears what it finds.
+// run starts an engine on the file and hears what it finds. When ctx ends, the engine is ended at once, and not waited
+// for: what it has of a large file takes the system its time to clear away.
 func (ask Import) run(ctx context.Context, opening engine.Frame, hear listener) error {
 	launch := newLauncher()
-	defer launch.close()
 	p, err := launch.start(ask.Command, opening, ask.Limits, ask.Log)
 	if err != nil {
+		launch.close()
 		return err
 	}
-	defer func() {
+	var heard sync.Mutex // guards stopped: nothing is heard after the stop
+	stopped := false
+	listen := func(f engine.Frame) (time.Duration, error) {
+		heard.Lock()
+		defer heard.Unlock()
+		if stopped {
+			return 0, nil
+		}
+		return hear(f)
+	}
+	over := make(chan error, 1)
+	go func() {
+		defer launch.close()
+		err := p.waitReady(ctx)
+		if err == nil {
+			err = p.ask(ctx, engine.KindRun, nil, ask.Limits.Silence, listen)
+		}
 		p.dismiss()
+		over <- err
 		<-p.gone
 	}()
-	if err := p.waitReady(ctx); err != nil {
+	select {
+	case err := <-over:
+		if ctx.Err() == nil {
+			<-p.gone
+		}
 		return ask.told(err)
+	case <-ctx.Done():
+		p.dismiss()
+		heard.Lock()
+		stopped = true
+		heard.Unlock()
+		return context.Cause(ctx)
 	}
-	if err := p.ask(ctx, engine.KindRun, nil, ask.Limits.Silence, hear); err != nil {
-		return ask.told(err)
-	}
-	return nil
 }
 
 // ReadTable reads a foreign table that stands beside recordings, as Prepare reads those. Of ask it takes the file, the
