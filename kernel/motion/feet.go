@@ -165,7 +165,10 @@ func heelLift(v *view) Value {
 	if why := v.firstAbsent(Start, Release, Contact); why != "" {
 		return missing(why)
 	}
-	first, last, _ := v.span(Start, Contact)
+	first, last, why := v.span(Start, Contact)
+	if why != "" {
+		return missing(why)
+	}
 	low, track := math.Inf(1), v.track(heel)
 	for i := first; i <= last; i++ {
 		y := track.at(i).Y

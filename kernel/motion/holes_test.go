@@ -61,3 +61,24 @@ func checkFound(t *testing.T, c Clip) {
 		}
 	}
 }
+
+// Wherever a person puts events, in the serve or far from it, in order or not, a measure is a number or says why not.
+func TestEventsAnywhere(t *testing.T) {
+	random := rand.New(rand.NewPCG(71, 72))
+	c := newBody().clip(100)
+	for range 300 {
+		serve := c
+		serve.First = 1000 * random.IntN(2)
+		serve.Events = Events{}
+		for _, kind := range EventKinds {
+			if at := 6*random.Float64() - 1; random.IntN(8) > 0 {
+				serve.Events[kind] = Event{TimeS: at * math.Pow(10, float64(random.IntN(3))), ByHand: true}
+			}
+		}
+		for k, v := range Compute(serve, All()...) {
+			if math.IsNaN(v.Number) != (v.Missing != "") || math.IsInf(v.Number, 0) || v.Missing == "" && v.Basis == "" {
+				t.Errorf("%s is %+v with the events %v", All()[k].ID, v, serve.Events)
+			}
+		}
+	}
+}

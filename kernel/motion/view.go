@@ -319,8 +319,9 @@ func (v *view) span(from, to EventKind) (first, last int, missing string) {
 		return 0, -1, outOfOrder(from, to)
 	case last < first:
 		return 0, -1, tooShort
-	case last < 0 || first >= v.samples:
+	}
+	if first, last = max(first, 0), min(last, v.samples-1); last < first {
 		return 0, -1, gapBetween(from, to)
 	}
-	return max(first, 0), min(last, v.samples-1), ""
+	return first, last, ""
 }
