@@ -177,13 +177,14 @@ func number(text string) (float64, bool) {
 // readHeight reads metres, or centimetres where no person is so many metres tall.
 func readHeight(text, unit string) (string, error) {
 	v, ok := number(text)
+	factor := 1.0
 	if unit == "cm" || unit == "" && v > 3 {
-		v /= 100
+		factor = 0.01
 	}
-	if !ok || v < 0.5 || v > 2.6 {
+	if !ok || v*factor < 0.5 || v*factor > 2.6 {
 		return "", fmt.Errorf("expected a height in metres or centimetres, found %s", recording.Quote(text))
 	}
-	return strconv.FormatFloat(v, 'g', 6, 64), nil
+	return converted(v, factor), nil
 }
 
 // perSecond gives the metres a second of a unit of speed.
@@ -200,5 +201,13 @@ func readSpeed(text, unit string) (string, error) {
 	if !ok || v*factor < 1 || v*factor > 100 {
 		return "", fmt.Errorf("expected a ball speed, found %s", recording.Quote(text))
 	}
-	return strconv.FormatFloat(v*factor, 'g', 6, 64), nil
+	return converted(v, factor), nil
+}
+
+// converted is a number in another unit, without the digits that multiplying adds; in its own it is what was read.
+func converted(v, factor float64) string {
+	if factor == 1 {
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return strconv.FormatFloat(v*factor, 'g', 6, 64)
 }

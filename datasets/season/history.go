@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -69,7 +70,8 @@ func (s *Season) History(ctx context.Context, most int, subjects ...string) ([]B
 
 func (s *Season) edits(ctx context.Context, where string, args ...any) ([]Made, error) {
 	rows, err := s.db.QueryContext(ctx, `select id, batch, made_at, target, subject, field, coalesce(before, ''),
-		coalesce(value, ''), coalesce(rate_hz, 0), coalesce(undone_at, '') from edits where `+where+" order by id desc", args...)
+		coalesce(value, ''), coalesce(rate_hz, 0), coalesce(undone_at, '') from edits where `+where+
+		" order by id desc", args...)
 	if err != nil {
 		return nil, describe(err)
 	}
@@ -110,7 +112,7 @@ func (s *Season) says(ctx context.Context, e Edit) (bool, error) {
 	made, err := s.edits(ctx, "target = ? and subject = ? and field = ? and undone_at is null",
 		e.Target, e.Subject, e.Field)
 	if err != nil || len(made) > 0 {
-		return err == nil && made[0].Value == e.Value, err
+		return err == nil && e.means(made[0].Value), err
 	}
 	query, args := e.foundQuery()
 	if query == "" || e.holdsTimes() {
@@ -120,12 +122,17 @@ func (s *Season) says(ctx context.Context, e Edit) (bool, error) {
 	if err := s.db.QueryRowContext(ctx, query, args...).Scan(&found); err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return false, describe(err)
 	}
-	return sameValue(found.String, e.Value), nil
+	return e.means(found.String), nil
 }
 
-// sameValue compares values, numbers by what they are worth.
-func sameValue(a, b string) bool {
-	x, errX := strconv.ParseFloat(a, 64)
-	y, errY := strconv.ParseFloat(b, 64)
-	return a == b || errX == nil && errY == nil && x == y
+// means tells whether a value of the field says the same: of numbers, 45 and 45.0 do.
+func (e Edit) means(value string) bool {
+	switch {
+	case e.Field == "height_m", e.Field == "birth_year", e.Field == "ball_speed_m_s",
+		strings.HasPrefix(e.Field, eventField):
+		a, errA := strconv.ParseFloat(e.Value, 64)
+		b, errB := strconv.ParseFloat(value, 64)
+		return e.Value == value || errA == nil && errB == nil && a == b
+	}
+	return e.Value == value
 }
