@@ -22,6 +22,11 @@ t = np.array(q["knots"]); v = np.array(q["values"])
 out["spline"] = interpolate.CubicSpline(t, v)(np.array(q["at"])).tolist()
 out["slope"] = interpolate.CubicSpline(t, v)(np.array(q["at"]), 1).tolist()
 out["gradient"] = np.gradient(x, 1/200).tolist()
+n = np.arange(len(x))
+out["resampled"] = interpolate.CubicSpline(n, x)(np.linspace(3.3, 612.9, 101)).tolist()
+for first, end in q["gaps"]:
+    near = np.r_[first-8:first, end:end+8]
+    out.setdefault("bridged", []).append(interpolate.CubicSpline(near, x[near])(np.arange(first, end)).tolist())
 print(json.dumps(out))
 `
 
@@ -38,8 +43,10 @@ func TestAgainstScipy(t *testing.T) {
 		Knots   []float64    `json:"knots"`
 		Values  []float64    `json:"values"`
 		At      []float64    `json:"at"`
+		Gaps    [][2]int     `json:"gaps"`
 	}
-	q := query{Designs: [][2]float64{{50, 12}, {100, 6}, {200, 12}, {250, 20}, {500, 10}}}
+	q := query{Designs: [][2]float64{{50, 12}, {100, 6}, {200, 12}, {250, 20}, {500, 10}},
+		Gaps: [][2]int{{40, 41}, {100, 104}, {200, 220}, {400, 480}}}
 	for at := 0.0; len(q.X) < 700; at += 0.1 + random.Float64() {
 		q.X = append(q.X, math.Sin(float64(len(q.X))/15)+0.02*random.NormFloat64())
 		q.Knots, q.Values = append(q.Knots, at), append(q.Values, random.NormFloat64())
@@ -57,6 +64,8 @@ func TestAgainstScipy(t *testing.T) {
 	var want struct {
 		Filtered                [][]float64
 		Spline, Slope, Gradient []float64
+		Resampled               []float64
+		Bridged                 [][]float64
 	}
 	if err := json.Unmarshal(output, &want); err != nil {
 		t.Fatal(err)
@@ -68,6 +77,19 @@ func TestAgainstScipy(t *testing.T) {
 	}
 	DerivativeTo(got, q.X, 200)
 	agree(t, "gradient", got, want.Gradient, 1e-9)
+	resampled := make([]float64, 101)
+	ResampleTo(resampled, q.X, 3.3, 612.9, 5)
+	agree(t, "resampled", resampled, want.Resampled, 1e-9)
+	holed := append([]float64(nil), q.X...)
+	for _, gap := range q.Gaps {
+		for i := gap[0]; i < gap[1]; i++ {
+			holed[i] = math.NaN()
+		}
+	}
+	FillGaps(holed, 100)
+	for k, gap := range q.Gaps {
+		agree(t, "filled gap", holed[gap[0]:gap[1]], want.Bridged[k], 1e-8)
+	}
 	spline := NewSpline(q.Knots, q.Values)
 	for i, at := range q.At {
 		agree(t, "CubicSpline", []float64{spline.At(at)}, want.Spline[i:i+1], 1e-9)
