@@ -192,8 +192,8 @@ func (b *ballTrack) leaves(hand [3][]float64, from, contact int) (at float64, ok
 	if b == nil {
 		return 0, false
 	}
-	apart := make([]float64, contact+1)
-	for i := range apart {
+	apart := make([]float64, contact+1) // from from on
+	for i := max(0, from); i <= contact; i++ {
 		apart[i] = distance(hand, b.xyz, i)
 	}
 	held := lowest(apart, from, contact)
