@@ -201,7 +201,7 @@ func (a *adoption) fit(at int) (*Edit, error) {
 	case e.Target == OnTable:
 		return &e, CheckTableName(e.Subject)
 	case e.Target == OnPlayer:
-		return &e, nil
+		return &e, checkPlayer(e.Subject)
 	}
 	on, ok := a.recordings[RecordingOf(motion.ServeID(e.Subject))]
 	if !ok {

@@ -69,7 +69,8 @@ func (e Edit) checkCut() error {
 		return fmt.Errorf("recording %s: a serve that is cut needs a first and a last frame", e.Subject)
 	}
 	for _, id := range e.named() {
-		if !strings.HasPrefix(id, e.Subject+"-") {
+		hundredths, ours := strings.CutPrefix(id, e.Subject+"-")
+		if !ours || hundredths == "" || len(hundredths) > 9 || strings.Trim(hundredths, "0123456789") != "" {
 			return fmt.Errorf("recording %s: %q is no id of a serve of it", e.Subject, id)
 		}
 	}
@@ -339,8 +340,8 @@ func (s *Season) named(ctx context.Context, recording string, serves []motion.Se
 // Rename gives the edits that call a player otherwise: every recording, and what is known of the player where nothing
 // is known of one of that name.
 func (s *Season) Rename(ctx context.Context, player, name string) ([]Edit, error) {
-	if strings.TrimSpace(name) == "" || anyText(name) != nil {
-		return nil, fmt.Errorf("player %q: expected a name, on one line", name)
+	if err := checkPlayer(name); err != nil {
+		return nil, err
 	}
 	c, err := s.Snapshot(ctx)
 	if err != nil {

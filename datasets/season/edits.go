@@ -287,13 +287,20 @@ func (e Edit) checkInside(on length) error {
 	return nil
 }
 
+func checkPlayer(name string) error {
+	if strings.TrimSpace(name) == "" || anyText(name) != nil {
+		return fmt.Errorf("player %q: expected a name, on one line", name)
+	}
+	return nil
+}
+
 // subjectExists refuses an edit of something that isn't there, except that naming a new player makes one. It gives the
 // length of the recording.
 func (e Edit) subjectExists(ctx context.Context, tx *sql.Tx) (on length, err error) {
 	switch e.Target {
 	case OnPlayer:
-		if strings.TrimSpace(e.Subject) == "" || anyText(e.Subject) != nil {
-			return on, fmt.Errorf("player %q: expected a name", e.Subject)
+		if err := checkPlayer(e.Subject); err != nil {
+			return on, err
 		}
 		_, err = tx.ExecContext(ctx, "insert into players (name) values (?) on conflict (name) do nothing", e.Subject)
 		return on, err

@@ -33,6 +33,8 @@ func newExport() *cobra.Command {
   changes   a row per change by hand: what was changed, value, when, and when it was taken back
   groups    a row per serve of each group that was kept
 
+The table of changes tells what was there before, too: mind names in it before you hand it on.
+
 Any other NAME is that of a table that the season keeps. What leaves comes back with import: frames as recordings;
 serves, events, changes and groups by --particulars; and every table as it is, to be read by recipes, by --table.
 
