@@ -3,7 +3,10 @@ package command
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"strconv"
 	"strings"
 
@@ -50,6 +53,9 @@ func (j importing) openBeside(ctx context.Context) (*beside, error) {
 		b.Said[field] = value
 	}
 	for _, path := range j.sheets {
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("%s: there is no such file", path)
+		}
 		s, err := readSheet(ctx, path)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)

@@ -209,11 +209,11 @@ func (j importing) run(ctx context.Context, files []string) error {
 	report, failed := importReport{Files: []fileReport{}}, false
 	for _, path := range files {
 		if ctx.Err() != nil {
-			return j.stopped(ctx, report)
+			return j.stopped(ctx, w, known, report)
 		}
 		found, err := j.file(ctx, w, known, path)
 		if err != nil && ctx.Err() != nil && !found[0].stored() {
-			return j.stopped(ctx, report)
+			return j.stopped(ctx, w, known, report)
 		}
 		if err != nil {
 			failed = true
@@ -248,8 +248,13 @@ func (j importing) run(ctx context.Context, files []string) error {
 	return nil
 }
 
-// stopped tells what was stored before the stop.
-func (j importing) stopped(ctx context.Context, report importReport) error {
+// stopped tells what was stored before the stop, which gets what is known of it.
+func (j importing) stopped(ctx context.Context, w *season.Writer, known *beside, report importReport) error {
+	if len(known.waiting) > 0 {
+		if err := j.settle(ctx, w, known, false, &report); err != nil {
+			return err
+		}
+	}
 	if j.asJSON && len(report.Files) > 0 {
 		if err := j.print(report); err != nil {
 			return err

@@ -258,7 +258,8 @@ func TestKilledWhileImporting(t *testing.T) {
 // TestStoppedImport asks an import to stop: it says so, and what it had stored is there.
 func TestStoppedImport(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "club")
-	p := start(t, append([]string{"import", "--season", dir}, takes(t, 4)...)...)
+	changes := write(t, "changes.csv", []byte("target,subject,field,value\nplayer,Tuva Brandt,level,club\n"))
+	p := start(t, append([]string{"import", "--season", dir, "--particulars", changes}, takes(t, 4)...)...)
 	p.line() // one is stored
 	p.Process.Signal(os.Interrupt)
 	for range p.lines {
@@ -267,7 +268,11 @@ func TestStoppedImport(t *testing.T) {
 	if p.ProcessState.ExitCode() == 1 && !strings.Contains(p.err.String(), "tossline: stopped") {
 		t.Errorf("said %q", p.err.String())
 	}
-	whole(t, dir).Close()
+	w := whole(t, dir)
+	defer w.Close()
+	if players, err := w.Players(context.Background()); err != nil || len(players) == 0 || players[0].Level != "club" {
+		t.Errorf("what is stored has not what is known of it: players %+v, %v", players, err)
+	}
 }
 
 func TestKilledWhileEditing(t *testing.T) {
