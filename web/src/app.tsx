@@ -12,6 +12,7 @@ import { Rail } from './rail';
 import { Recipe } from './recipe';
 import { Around } from './results';
 import { Said } from './say';
+import { TableSheet } from './tables';
 import { Serve } from './serve/serve';
 import { Source } from './source/panel';
 
@@ -44,6 +45,7 @@ export function App() {
       <PlayerSheet />
       <SeasonSheet />
       <Removal />
+      <TableSheet />
       <Said />
       {connection.value === 'lost' && (
         <p class="lost" role="alert">

@@ -19,6 +19,7 @@ export interface Overview {
   read_only?: string;
   players: Player[];
   measures: Choice[];
+  tables: KeptTable[];
 }
 
 export interface Choice {
@@ -35,6 +36,14 @@ export interface Player {
   height_m?: number;
   serves: number;
   sessions: Session[];
+}
+
+/** A table that came from elsewhere and that the season keeps. */
+export interface KeptTable {
+  name: string;
+  rows: number;
+  file: string;
+  at: string;
 }
 
 export interface Session {
@@ -248,7 +257,7 @@ export interface Definition {
 
 /** A change by hand: one field of a serve, a recording or a player. An empty value means that it is not known. */
 export interface Edit {
-  target: 'serve' | 'recording' | 'player';
+  target: 'serve' | 'recording' | 'player' | 'table';
   subject: string;
   field: string;
   value: string;

@@ -11,6 +11,7 @@ import type { Group, Listing, Player, ShelfEntry } from './protocol';
 import { browse } from './intake/drop';
 import { say } from './say';
 import { engine, season, shelf } from './season';
+import { Tables } from './tables';
 import { clear, pick, select, selected, toggleAll } from './selection';
 import { thumbnails } from './thumbnails';
 import { count, day } from './words';
@@ -33,6 +34,7 @@ export function Rail() {
       {s.demo && <p class="about">A season made up for trying things out.</p>}
       {s.players.length > 0 && <Roster players={s.players} />}
       <Groups />
+      <Tables />
       <h2>Shelf</h2>
       <ul class="shelf">
         {shelf.value.map((e) => (

@@ -378,6 +378,12 @@ func (t teller) said(m season.Made, of string) string {
 	}
 	value := cmp.Or(m.Value, "unknown")
 	switch {
+	case m.Target == season.OnTable && m.Value == "":
+		return "Table " + of + " taken out"
+	case m.Target == season.OnTable && m.Before == "":
+		return "Table " + of + " kept"
+	case m.Target == season.OnTable:
+		return "Table " + of + " kept in place of the one before"
 	case m.Field == "discarded" && m.Value == "":
 		return words.Capital(of) + " taken in again"
 	case m.Field == "discarded":

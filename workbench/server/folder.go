@@ -86,6 +86,9 @@ func (f *Folder) Overview(ctx context.Context) (Overview, error) {
 		}
 	}
 	o.Measures = addMeans(cat, o.Players)
+	if o.Tables, err = f.keptTables(ctx); err != nil {
+		return Overview{}, err
+	}
 	f.overview, f.stamp = o, stamp
 	return o, nil
 }
@@ -366,8 +369,8 @@ func (f *Folder) Store(ctx context.Context, p *recording.Prepared, said recordin
 	return stored, nil
 }
 
-// Table reads a table of particulars in a fenced process. What is none is left after its titles.
-func (f *Folder) Table(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error) {
+// Known reads a table of particulars in a fenced process. What is none is left after its titles.
+func (f *Folder) Known(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	first := true

@@ -44,6 +44,8 @@ type aside struct {
 	busy sync.Mutex // guards what follows: one preview or import of a file at a time
 	said recording.Options
 	read *supervisor.Imported // as said; nil where it was not read yet
+
+	table *supervisor.Kept // what it holds as a table; nil where it was not read as one yet
 }
 
 // forget gives back what was read. The caller holds busy.
@@ -51,6 +53,10 @@ func (a *aside) forget() {
 	if a.read != nil {
 		a.read.Close()
 		a.read = nil
+	}
+	if a.table != nil {
+		a.table.Close()
+		a.table = nil
 	}
 }
 
@@ -137,31 +143,36 @@ func (in *intake) forgetOld() {
 	}
 }
 
-var errGone = errors.New("this file is no longer kept; drop it on the page again")
-
-// with reads a file as the user says, unless that was done before, and gives what was read to use.
-func (in *intake) with(ctx context.Context, q request, progress func(done, total int),
-	use func(context.Context, *recording.Prepared) error) error {
+// hold gives a file to use, which stops when the file is discarded.
+func (in *intake) hold(ctx context.Context, q request, use func(context.Context, *aside) error) error {
 	in.mu.Lock()
 	a := in.files[q.Upload]
 	in.mu.Unlock()
 	if a == nil {
-		return errGone
+		return errors.New("this file is no longer kept; drop it on the page again")
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	defer context.AfterFunc(a.wanted, stop)()
 	a.busy.Lock()
 	defer a.busy.Unlock()
-	if a.read == nil || !reflect.DeepEqual(a.said, q.Choices) {
-		read, err := in.season.Prepare(ctx, a.Upload, q.Choices, progress)
-		if err != nil {
-			return err
+	return use(ctx, a)
+}
+
+// with reads a file as the user says, unless that was done before, and gives what was read to use.
+func (in *intake) with(ctx context.Context, q request, progress func(done, total int),
+	use func(context.Context, *recording.Prepared) error) error {
+	return in.hold(ctx, q, func(ctx context.Context, a *aside) error {
+		if a.read == nil || !reflect.DeepEqual(a.said, q.Choices) {
+			read, err := in.season.Prepare(ctx, a.Upload, q.Choices, progress)
+			if err != nil {
+				return err
+			}
+			a.forget()
+			a.said, a.read = q.Choices, read
 		}
-		a.forget()
-		a.said, a.read = q.Choices, read
-	}
-	return use(ctx, &a.read.Prepared)
+		return use(ctx, &a.read.Prepared)
+	})
 }
 
 // preview says how a file is understood, with the user's corrections.
@@ -177,23 +188,19 @@ func (in *intake) preview(ctx context.Context, q request, progress func(done, to
 	if table, is, other := in.table(ctx, q); is {
 		return table, other
 	}
+	if whole, is := in.whole(ctx, q, progress); is {
+		whole.Why = err.Error()
+		return whole, nil
+	}
 	return nil, err
 }
 
 // table tells what a file brings that is a table of what is known beside recordings, and whether it is one.
 func (in *intake) table(ctx context.Context, q request) (t Table, is bool, err error) {
-	in.mu.Lock()
-	a := in.files[q.Upload]
-	in.mu.Unlock()
-	if a == nil {
-		return Table{}, false, errGone
-	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	defer context.AfterFunc(a.wanted, stop)()
-	a.busy.Lock()
-	defer a.busy.Unlock()
-	t.Brought, is, err = in.season.Table(ctx, a.Upload)
+	err = in.hold(ctx, q, func(ctx context.Context, a *aside) (err error) {
+		t.Brought, is, err = in.season.Known(ctx, a.Upload)
+		return err
+	})
 	return t, is, err
 }
 

@@ -249,7 +249,7 @@ func TestDroppedTable(t *testing.T) {
 
 	for text, want := range map[string]string{
 		"file,serve,court_side\na,1,middle\n": "line 2: column court_side: expected deuce or ad",
-		"a,b\n1,2\n":                          "no landmark was found",
+		"a\n1\n":                              "this is no recording",
 	} {
 		_, upload := page.upload("table.csv", []byte(text))
 		if f := page.ask("preview", map[string]any{"upload": upload}); !strings.Contains(f.Error, want) {

@@ -9,6 +9,7 @@ import (
 	"tossline/datasets/season"
 	"tossline/kernel/engine"
 	"tossline/kernel/motion"
+	"tossline/kernel/table"
 	"tossline/workbench/supervisor"
 )
 
@@ -63,10 +64,15 @@ type Season interface {
 		*supervisor.Imported, error)
 	// Store stores what was prepared as was said. Storing the same file again changes nothing.
 	Store(ctx context.Context, p *recording.Prepared, said recording.Options) (Stored, error)
-	// Table reads a file that may be a table of what is known beside recordings, or of changes or groups that were
+	// Known reads a file that may be a table of what is known beside recordings, or of changes or groups that were
 	// exported, and gives what it brings; is tells whether it is one. Bring makes that so.
-	Table(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error)
+	Known(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error)
 	Bring(ctx context.Context, brought particulars.Brought) error
+	// ReadWhole reads a file as a table without storing anything, KeepTable keeps what was read under a name, in place of
+	// what is kept under it. Kept gives what is kept to use, which must not hold on to it.
+	ReadWhole(ctx context.Context, file Upload, progress func(done, total int)) (*supervisor.Kept, error)
+	KeepTable(ctx context.Context, name string, file Upload, k *supervisor.Kept) error
+	Kept(ctx context.Context, name string, use func(table.Table) error) error
 	// Formats lists the file name endings that can be imported, such as ".bvh".
 	Formats() []string
 }

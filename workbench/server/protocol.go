@@ -6,6 +6,7 @@ import (
 	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
+	"tossline/datasets/sheet"
 	"tossline/kernel/interp"
 	"tossline/kernel/motion"
 	"tossline/kernel/result"
@@ -31,7 +32,7 @@ type request struct {
 	Source   string                     `json:"source,omitempty"`   // edit, add, and the editor's questions
 	Revision string                     `json:"revision,omitempty"` // edit: what was edited; allow, version: what is meant
 	Run      bool                       `json:"run,omitempty"`      // edit: run what is new, too
-	Name     string                     `json:"name,omitempty"`     // add: file name; rename: player; group, ungroup: name
+	Name     string                     `json:"name,omitempty"`     // add: file name; rename: player; group, ungroup, keep, table: name
 	Offset   int                        `json:"offset,omitempty"`   // the editor's questions: byte offset; rows: first row
 
 	Ref    string   `json:"ref,omitempty"`    // rows: the table
@@ -52,7 +53,7 @@ type request struct {
 	Batch     int64         `json:"batch,omitempty"`     // undo, redo
 	Subjects  []string      `json:"subjects,omitempty"`  // history: serves, recordings and players, none for all
 
-	Upload  string            `json:"upload,omitempty"` // preview, import, bring, discard: from the reply to the upload
+	Upload  string            `json:"upload,omitempty"` // preview, import, bring, keep, discard: from the upload
 	Choices recording.Options `json:"choices,omitzero"` // preview, import: what the user corrected
 }
 
@@ -92,6 +93,16 @@ type Overview struct {
 	ReadOnly string   `json:"read_only,omitempty"` // why nothing can be stored, in a sentence
 	Players  []Player `json:"players"`
 	Measures []Choice `json:"measures"` // what the sparklines can show: column and title
+
+	Tables []KeptTable `json:"tables"` // by name
+}
+
+// KeptTable is a table that came from elsewhere and that the season keeps.
+type KeptTable struct {
+	Name string `json:"name"`
+	Rows int    `json:"rows"`
+	File string `json:"file"` // that it was read from
+	At   string `json:"at"`   // RFC 3339
 }
 
 // Player is a line of the roster.
@@ -194,6 +205,12 @@ type Stored struct {
 // exported: what it brings.
 type Table struct {
 	Brought particulars.Brought `json:"brought"`
+}
+
+// Whole answers preview of a table of any other content, which can be kept as it is.
+type Whole struct {
+	Whole sheet.Understood `json:"whole"`
+	Why   string           `json:"why"` // why it is no recording
 }
 
 // Changed answers change, split, merge, recut and rename.

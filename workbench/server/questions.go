@@ -53,6 +53,8 @@ var questions = map[string]question{
 	"import":     slow((*Server).store),
 	"bring":      slow(changing((*Server).bring)),
 	"discard":    slow((*Server).discard),
+	"keep":       slow(changing((*Server).keep)),
+	"table":      slow((*Server).table),
 }
 
 type answerer func(*Server, context.Context, *page, request) (any, error)

@@ -4,7 +4,15 @@ import { go } from '../address';
 import { Link, link } from '../link';
 import { say } from '../say';
 import { count } from '../words';
-import { brings, obstacle, type Brought, type Choices, type Understanding } from './understanding';
+import {
+  brings,
+  obstacle,
+  tableName,
+  type Brought,
+  type Choices,
+  type Understanding,
+  type Whole,
+} from './understanding';
 
 export interface Incoming {
   id: number;
@@ -14,6 +22,9 @@ export interface Incoming {
   done: number; // 0 to 1 of the state that goes on
   understanding?: Understanding; // of a recording
   brought?: Brought; // of a table of what is known beside recordings
+  whole?: Whole; // of a table of any other content
+  why?: string; // that is no recording
+  keepAs: string; // the name of such a table
   choices: Choices;
   error?: string;
 }
@@ -53,7 +64,7 @@ async function addRecipe(file: File): Promise<void> {
 
 async function takeRecording(file: File): Promise<void> {
   const id = ++next;
-  incoming.value = [...incoming.value, { id, name: file.name, upload: '', state: 'sending', done: 0, choices: {} }];
+  incoming.value = [...incoming.value, { id, name: file.name, upload: '', state: 'sending', done: 0, choices: {}, keepAs: '' }];
   try {
     const upload = await send(id, file);
     change(id, { upload });
@@ -88,15 +99,19 @@ function send(id: number, file: File): Promise<string> {
 
 let timers = new Map<number, ReturnType<typeof setTimeout>>();
 
+/** What a preview tells: of a recording, of a table of what is known, of any other table. */
+type Read = Understanding | { brought: Brought } | { whole: Whole; why: string };
+
 async function preview(id: number): Promise<void> {
   const f = find(id);
   if (!f) return;
   change(id, { state: 'reading', done: 0, error: undefined });
   const choices = f.choices;
   try {
-    const read = await link.ask<Understanding | { brought: Brought }>('preview', { upload: f.upload, choices });
+    const read = await link.ask<Read>('preview', { upload: f.upload, choices });
     if (find(id)?.choices !== choices) return; // corrected meanwhile: a newer preview comes
-    change(id, { state: 'ready', ...('brought' in read ? read : { understanding: read }) });
+    if ('whole' in read) change(id, { state: 'ready', keepAs: tableName(f.name), ...read });
+    else change(id, { state: 'ready', ...('brought' in read ? read : { understanding: read }) });
   } catch (e) {
     change(id, { state: f.understanding ? 'ready' : 'failed', error: (e as Error).message });
   }
@@ -116,7 +131,15 @@ export function correct(id: number, choices: Choices): void {
 
 /** Whether a file can be stored. */
 export const storable = (f: Incoming): boolean =>
-  f.state === 'ready' && (f.brought ? brings(f.brought) : !!f.understanding && !obstacle(f.understanding, f.choices));
+  f.state === 'ready' &&
+  (f.brought
+    ? brings(f.brought)
+    : f.whole
+      ? f.keepAs.trim() !== ''
+      : !!f.understanding && !obstacle(f.understanding, f.choices));
+
+/** Name a table that is to be kept. */
+export const rename = (id: number, keepAs: string): void => change(id, { keepAs, error: undefined });
 
 /**
  * Store every file that can be stored and was not discarded meanwhile: recordings first, for tables may be about them.
@@ -131,6 +154,7 @@ export async function storeAll(): Promise<void> {
     change(id, { state: 'storing', done: 0, error: undefined });
     try {
       if (f.brought) await link.ask('bring', { upload: f.upload });
+      else if (f.whole) await link.ask('keep', { upload: f.upload, name: f.keepAs.trim() });
       else await link.ask('import', { upload: f.upload, choices: f.choices });
       stored.push(f);
       change(id, { state: 'stored' });
@@ -142,6 +166,7 @@ export async function storeAll(): Promise<void> {
   const recordings = stored.filter((f) => f.understanding);
   const serves = recordings.reduce((n, f) => n + (f.understanding?.serves?.filter((s) => !s.cut_off).length ?? 0), 0);
   if (recordings.length > 0) say(`${count(serves, 'serve')} stored from ${count(recordings.length, 'file')}.`);
+  else if (stored.some((f) => f.whole)) say(`Kept: recipes read it with season.Table.`);
   else if (stored.length > 0) say('What the table says is in the season.');
   incoming.value = incoming.value.filter((f) => f.state !== 'stored');
 }

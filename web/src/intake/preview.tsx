@@ -4,15 +4,17 @@ import { useId } from 'preact/hooks';
 import { Sheet } from '../parts/sheet';
 import { season } from '../season';
 import { count, number, plain } from '../words';
-import { correct, discard, discardAll, incoming, storable, storeAll, type Incoming } from './files';
+import { correct, discard, discardAll, incoming, rename, storable, storeAll, type Incoming } from './files';
 import {
   brings,
+  holds,
   obstacle,
   type Brought,
   type Choices,
   type Fact,
   type ServeFound,
   type Understanding,
+  type Whole,
 } from './understanding';
 
 export function Preview() {
@@ -24,7 +26,7 @@ export function Preview() {
   return (
     <Sheet
       title={
-        files.some((f) => f.brought)
+        files.some((f) => f.brought || f.whole)
           ? `How ${files.length === 1 ? 'this file was' : `these ${files.length} files were`} understood`
           : files.length === 1
             ? 'How this recording was understood'
@@ -41,7 +43,7 @@ export function Preview() {
           </button>
           <button type="button" class="act first" disabled={busy || ready.length === 0} onClick={() => void storeAll()}>
             {ready.length > 1
-              ? `Store ${ready.length} ${ready.some((f) => f.brought) ? 'files' : 'recordings'}`
+              ? `Store ${ready.length} ${ready.some((f) => f.brought || f.whole) ? 'files' : 'recordings'}`
               : 'Store in the season'}
           </button>
         </>
@@ -81,12 +83,36 @@ function FileView({ file }: { file: Incoming }) {
       )}
       {u && <Understood id={file.id} u={u} choices={file.choices} />}
       {file.brought && <TableView brought={file.brought} />}
+      {file.whole && <WholeView file={file} whole={file.whole} />}
       {stops && (
         <p class="trouble" role="status">
           {stops}
         </p>
       )}
     </section>
+  );
+}
+
+/** A table of any other content, which can be kept under a name. */
+function WholeView({ file, whole }: { file: Incoming; whole: Whole }) {
+  const id = useId();
+  return (
+    <>
+      <p>
+        A table: {holds(whole)}. <label for={id}>Recipes read it as </label>
+        <input
+          id={id}
+          type="text"
+          maxLength={100}
+          value={file.keepAs}
+          onInput={(e) => rename(file.id, e.currentTarget.value)}
+        />
+        {season.value?.tables?.some((t) => t.name === file.keepAs.trim()) &&
+          ' It takes the place of the table of this name, which can be brought back on any later day.'}
+      </p>
+      {whole.notes?.map((n) => <p class="quietly">{n}</p>)}
+      <p class="quietly">It is no recording: {file.why}</p>
+    </>
   );
 }
 

@@ -1,5 +1,13 @@
 import { expect, it } from 'vitest';
-import { obstacle, type Choices, type Fact, type Understanding } from './understanding';
+import {
+  holds,
+  obstacle,
+  tableName,
+  type Choices,
+  type Fact,
+  type Understanding,
+  type Whole,
+} from './understanding';
 
 const unknown = { value: '', source: 'unknown' } as Fact<string>;
 const read = { player: unknown, session: unknown, notes: null } as unknown as Understanding;
@@ -32,3 +40,22 @@ it.each<[string, Partial<Understanding>, Choices, string]>([
     'No hips.',
   ],
 ])('%s', (_, u, choices, want) => expect(obstacle({ ...read, ...u }, choices)).toBe(want));
+
+it.each<[string, string]>([
+  ['lab.csv', 'lab'],
+  ['force plates 2026.parquet', 'force plates 2026'],
+  ['wellness.csv.gz', 'wellness'],
+  ['.csv', 'table'],
+  ['no ending', 'no ending'],
+])('a table from %s is offered as %s', (file, name) => expect(tableName(file)).toBe(name));
+
+const column = (name: string, unit?: string) => ({ name, type: 'number', missing: 0, ...(unit ? { unit } : {}) });
+
+it.each<[string, Partial<Whole>, string]>([
+  ['one row', { rows: 1, columns: [column('serve'), column('force_N', 'N')] }, '1 row of serve, force_N in N'],
+  [
+    'many columns',
+    { rows: 12, columns: Array.from({ length: 8 }, (_, i) => column(`c${i}`)) },
+    '12 rows of c0, c1, c2, c3, c4, c5 and 2 more columns',
+  ],
+])('%s is said in words', (_, w, want) => expect(holds({ format: 'csv', rows: 0, columns: [], ...w })).toBe(want));

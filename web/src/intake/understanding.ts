@@ -1,5 +1,7 @@
 // How a file was understood before anything is stored: the JSON of datasets/recording.Understanding, and what the user
 // corrects: recording.Options.
+import { count } from '../words';
+
 export interface Fact<T> {
   value: T;
   source: 'said' | 'file' | 'guessed' | 'unknown';
@@ -63,6 +65,30 @@ export interface Choices {
   height_m?: number;
   sides?: string;
   map?: Record<string, string>; // our landmark: what it is made of, in the file's names
+}
+
+/** How a file that is no recording was understood as a table: the JSON of datasets/sheet.Understood. */
+export interface Whole {
+  format: string;
+  rows: number;
+  columns: { name: string; type: string; unit?: string; missing: number }[];
+  notes?: string[];
+}
+
+/** A name under which a table can be kept, from that of its file. */
+export const tableName = (file: string): string =>
+  file
+    .replace(/(\.gz)?$/i, '')
+    .replace(/\.[^.]*$/, '')
+    .trim()
+    .slice(0, 60) || 'table';
+
+/** What a table holds, as a reader would say it. */
+export function holds(w: Whole): string {
+  const most = 6;
+  const names = w.columns.slice(0, most).map((c) => (c.unit ? `${c.name} in ${c.unit}` : c.name));
+  const more = w.columns.length - names.length;
+  return `${count(w.rows, 'row')} of ${names.join(', ')}${more > 0 ? ` and ${count(more, 'more column')}` : ''}`;
 }
 
 /** What keeps a file from being imported, in a sentence; "" where nothing does. */
