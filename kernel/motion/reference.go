@@ -61,8 +61,8 @@ held. *One camera* names the views from which a single camera gives the measure;
 missing, with its reason, where something that it needs is not there. What was computed from a stand-in says so.
 
 What is fast needs frames. Against modelled serves of which the truth is known, filmed at 200, 100 and 50 Hz, racket speed
-is off by 0.3, 0.6 and 1.6 m/s (root mean square), long-axis speed by 60, 65 and 330 deg/s, and the height of a contact
-point that only the racket tells by 0.02, 0.03 and 0.17 m.
+is off by 0.3, 0.6 and 1.7 m/s (root mean square), long-axis speed by 65, 70 and 370 deg/s, and the height of a contact
+point that only the racket tells by 0.006, 0.02 and 0.17 m.
 `
 
 // describe writes the section of a measure.
