@@ -51,6 +51,9 @@ Positions are in the frame of Wu & Cavanagh (1995): X horizontal in the directio
 metres and seconds. Left-handers are mirrored, so that the hitting side is the right one for everyone, the front leg the
 left one. Lateral values are positive towards the hitting side, away from the head.
 
+Trunk and pelvis are those of shoulders and hips alone, whatever else is tracked, so that recordings compare. The centre
+of mass has the segments of de Leva (1996), the means of women and men, with head, hands and feet as points.
+
 Coordinates are filled over gaps of at most 0.1 s (0.04 s for hitting arm and racket) by cubic splines, and filtered by a
 Butterworth low-pass of second order run forward and backward, its cutoff corrected for both passes (Winter). The hitting
 arm and the racket are filtered up to contact alone, as if they went on along the parabola through their last 0.04 s and
