@@ -5,4 +5,5 @@ import './shelf.mjs';
 import './work.mjs';
 import './serves.mjs';
 import './season.mjs';
+import './tables.mjs';
 import './endings.mjs';
