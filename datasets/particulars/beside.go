@@ -58,7 +58,7 @@ func (b Beside) playerOf(file string, u *recording.Understanding, ids []motion.S
 	player := u.Player.Value
 	for _, s := range b.Sheets {
 		for _, r := range s.rows {
-			if r.ofPart() && r.concerns(file, u.Part, ids) {
+			if (r.ofPart() || r.was(u.Part)) && r.concerns(file, u.Part, ids) {
 				player = cmp.Or(r.facts["player"], player)
 			}
 		}
@@ -69,7 +69,7 @@ func (b Beside) playerOf(file string, u *recording.Understanding, ids []motion.S
 // concerns reports whether the row is about a recording, or about one of its serves.
 func (r *row) concerns(file, part string, ids []motion.ServeID) bool {
 	if r.id != "" {
-		return slices.Contains(ids, motion.ServeID(r.id))
+		return r.was(part) || slices.Contains(ids, motion.ServeID(r.id))
 	}
 	return r.isAbout(file, part)
 }
@@ -105,23 +105,40 @@ func (s *Sheet) edits(file string, u *recording.Understanding, player string, se
 		if !r.aboutServe() || r.id == "" && !r.isAbout(file, u.Part) {
 			continue
 		}
-		if i := r.find(u.Recording, serves, ids); i >= 0 {
-			r.used, r.found = true, ids[i]
-			if r.ofPart() {
+		i := r.find(u, serves, ids)
+		if i >= 0 || r.was(u.Part) {
+			if r.ofPart() || r.was(u.Part) {
 				edits = append(edits, r.facts.ofRecording(u)...)
 			}
+			edits = append(edits, r.facts.edits(season.OnPlayer, player)...)
+		}
+		switch {
+		case i >= 0:
+			r.used, r.found = true, ids[i]
 			for _, e := range r.facts.edits(season.OnServe, string(ids[i])) {
-				if e.Field != "stretch" || e.Value != stretchOf(serves[i]) {
+				if e.Field != "stretch" || e.Value != stretchOf(serves[i]) && !r.was(u.Part) {
 					edits = append(edits, e)
 				}
 			}
-			edits = append(edits, r.facts.edits(season.OnPlayer, player)...)
-		} else if r.id == "" {
+		case r.id == "":
 			notes = append(notes, recording.Note{Severity: recording.Warn, Where: r.where,
 				Text: "there is no such serve in " + file})
 		}
 	}
 	return edits, notes
+}
+
+// was reports whether the row is about the serve whose frames, exported, are a recording now, called by its id.
+func (r *row) was(part string) bool { return part != "" && r.id == part }
+
+// setsEvent reports whether the row has the time of an event, which counts from the start of the serve's recording.
+func (r *row) setsEvent() bool {
+	for field := range r.facts {
+		if strings.HasPrefix(field, "event.") {
+			return true
+		}
+	}
+	return false
 }
 
 // OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season
@@ -132,7 +149,7 @@ func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
 			if row.concerns(u.File, u.Part, ids) {
-				row.used = true
+				row.used = row.used || !row.was(u.Part)
 				before = append(before, row.facts.ofRecording(&u)...)
 			}
 		}
@@ -188,10 +205,13 @@ func (f Facts) ofRecording(u *recording.Understanding) []season.Edit {
 
 // find gives the serve of a recording that a row is about, -1 where there is none. A serve may have another id in the
 // season that the table is of, where its file was understood otherwise first: then the time of its contact tells it.
-func (r *row) find(recording string, serves []motion.Serve, ids []motion.ServeID) int {
+func (r *row) find(u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) int {
+	if r.was(u.Part) && len(serves) == 1 && !r.setsEvent() {
+		return 0
+	}
 	if r.id != "" {
 		id := motion.ServeID(r.id)
-		if i := slices.Index(ids, id); i >= 0 || season.RecordingOf(id) != recording {
+		if i := slices.Index(ids, id); i >= 0 || season.RecordingOf(id) != u.Recording {
 			return i
 		}
 	}

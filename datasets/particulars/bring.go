@@ -118,7 +118,7 @@ func (b Beside) Choose(recordings []Recording) {
 				if row.group == "" || row.found != "" || row.id == "" && !row.isAbout(u.File, u.Part) {
 					continue
 				}
-				if i := row.find(r.ID, found, ids); i >= 0 {
+				if i := row.find(&u, found, ids); i >= 0 {
 					row.used, row.found = true, ids[i]
 				}
 			}

@@ -45,8 +45,9 @@ court_side, ball_speed_kmh, outcome, and group for a group of serves; what other
 FILE the rows are about the recordings that the season has; whose they are stays as it is.
 
 Of the tables that export writes, --particulars takes serves, events, changes and groups. They bring what was said and
-corrected by hand onto the same recordings, in this season or another. Changes by hand come all or none, and can be
-taken back together on the page; what had been taken back stays so. Rows that nothing is found for are told.
+corrected by hand onto the same recordings, in this season or another; onto frames that were exported, what was said.
+Changes by hand come all or none, and can be taken back together on the page; what had been taken back stays so. Rows
+that nothing is found for are told.
 
 With --table, FILE is a table of any content, CSV, Parquet or Arrow: a colleague's measures, a reference group, force
 plates. The season keeps it under a name, by which recipes read it (season.Table) and export writes it again. Of

@@ -97,3 +97,42 @@ func TestPseudonymsHold(t *testing.T) {
 		return nil
 	})
 }
+
+// TestSeasonComesBackByItsFrames brings the frames of a season, and the tables about its serves, where its files are not.
+func TestSeasonComesBackByItsFrames(t *testing.T) {
+	take := write(t, "take.csv", takeAsCSV(nil))
+	dir, other := filepath.Join(t.TempDir(), "club"), filepath.Join(t.TempDir(), "other")
+	known := write(t, "known.csv", []byte("file,serve,serve_type,ball_speed_m_s,group\ntake,1,kick,41.25,first\n"+
+		"take,2,flat,,all\ntake,1,,,all\n"))
+	ok(t, "import", "--season", dir, "--player", "Tuva Brandt", "--session", "2026-03-14", "--height", "1.81",
+		"--fact", "level=club", "--particulars", known, take)
+	for _, format := range []string{"csv", "parquet", "arrow"} {
+		flags := []string{"import", "--season", other + format}
+		for _, table := range []string{"serves", "events", "groups"} {
+			flags = append(flags, "--particulars", exported(t, dir, table, format))
+		}
+		s := run(append(flags, exported(t, dir, "frames", format))...)
+		if s.code != 0 || s.err != "" {
+			t.Fatalf("%s: exit code %d, said %s", format, s.code, s.err)
+		}
+		got := text(t, exported(t, other+format, "serves", "csv"))
+		for _, want := range []string{
+			`"Tuva Brandt","2026-03-14","left",2.\d+,1.81,"club",,"kick",,,41.25,,,0,\d+,200`,
+			`"Tuva Brandt","2026-03-14","left",2.\d+,1.81,"club",,"flat",,,,,,0,\d+,200`,
+		} {
+			if !regexp.MustCompile(want).MatchString(got) {
+				t.Errorf("%s: no %s in\n%s", format, want, got)
+			}
+		}
+		if groups := text(t, exported(t, other+format, "groups", "csv")); strings.Count(groups, "\n") != 4 {
+			t.Errorf("%s: groups %s", format, groups)
+		}
+	}
+	// An event that was set by hand has a time in a recording that is not there: that is told.
+	first := strings.Split(strings.Split(text(t, exported(t, dir, "serves", "csv")), "\n")[1], "\"")[1]
+	moved := write(t, "moved.csv", []byte("file,serve,event,time_s,by_hand\ntake.csv,"+first+",trophy,2.5,true\n"))
+	s := run("import", "--season", other+"csv", "--particulars", moved)
+	if s.code != 0 || !strings.Contains(s.err, "no recording, serve or table was found for line 2") {
+		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+}

@@ -20,8 +20,16 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	}
 	ctx = context.WithoutCancel(ctx) // what is stored gets what is known of it
 	s, done, err := j.settled(w)
-	if err != nil || s == nil {
+	if err != nil {
 		return err
+	}
+	if s == nil {
+		for i, sheet := range known.Sheets {
+			if sheet.Changes() > 0 {
+				j.say("%s by hand in %s; nothing stored", words.Count(sheet.Changes(), "change"), j.sheets[i])
+			}
+		}
+		return nil
 	}
 	defer done()
 	if err := j.makeChanges(ctx, s, w, known, report); err != nil {
