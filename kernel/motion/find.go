@@ -200,6 +200,9 @@ func (f *finder) contact(near int) (c found, met bool) {
 	}
 	at, _ := signal.VertexAt(height, top)
 	c = found{at, byHandHighest, 0.7, true}
+	if besideGap(height, top) {
+		c.sure = 0.3
+	}
 	if !f.ball.seenAround(at) {
 		return c, true
 	}
@@ -366,8 +369,14 @@ func (f *finder) upswing(toss, contact int) found {
 	return found{float64(i), byUpswing, 0.35, true}
 }
 
+// besideGap reports whether a value next to one is missing: then the extremum that was sought may lie in the gap.
+func besideGap(x []float64, i int) bool {
+	before, after := x[max(i-1, 0)], x[min(i+1, len(x)-1)]
+	return before != before || after != after
+}
+
 // bottomBefore goes back from a frame to the lowest sample that is followed, going further back, by a rise of at
-// least back; it must lie within the given time.
+// least back; it must lie within the given time and beside no gap.
 func (f *finder) bottomBefore(x []float64, frame int, back, withinS float64) (at float64, ok bool) {
 	low := frame
 	for i := frame; i >= f.tr.clamp(frame-f.tr.frames(withinS)); i-- {
@@ -376,7 +385,7 @@ func (f *finder) bottomBefore(x []float64, frame int, back, withinS float64) (at
 			low = i
 		case x[i] > x[low]+back:
 			at, _ = signal.VertexAt(x, low)
-			return at, low < frame
+			return at, low < frame && !besideGap(x, low)
 		}
 	}
 	return 0, false
@@ -389,7 +398,7 @@ func (f *finder) trophy(release, low float64, toss int) found {
 	if f.knee != nil {
 		bent = highest(f.knee, from, to)
 	}
-	if bent < 0 {
+	if bent < 0 || besideGap(f.knee, bent) {
 		return found{min(max(float64(toss), release), low), byTossHighest, 0.4, true}
 	}
 	at, _ := signal.VertexAt(f.knee, bent)
@@ -415,6 +424,9 @@ func (f *finder) finish(contact int) found {
 		}
 	}
 	at, _ := signal.VertexAt(height, low)
+	if besideGap(height, low) {
+		return found{at, byFinish, 0.3, false}
+	}
 	return found{at, byFinish, 0.8, false}
 }
 

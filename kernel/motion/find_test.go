@@ -92,3 +92,48 @@ func TestContactByOneCamera(t *testing.T) {
 		}
 	}
 }
+
+// What a gap hides is not found at its edge: the hands stand in.
+func TestEventsThatAGapHides(t *testing.T) {
+	made := modelled(t)
+	for _, c := range []struct {
+		lost    landmark.Name
+		kind    motion.EventKind
+		withinS float64
+	}{
+		{landmark.LeftKnee, motion.Trophy, 0.15},
+		{landmark.RacketTip, motion.LowPoint, 0.05},
+	} {
+		lost := c.lost
+		if made.Hand == motion.HandLeft {
+			lost = lost.Mirror()
+		}
+		take := made.Take
+		take.Frames = slices.Clone(take.Frames)
+		place := take.Layout.Index(lost)
+		for _, s := range made.Serves {
+			at := int(s.Truth.Events[c.kind] * take.Rate)
+			for i := max(at-14, 0); i < min(at+14, take.Len()); i++ {
+				for k := range 3 {
+					take.Frames[(i*take.Layout.Len()+place)*3+k] = float32(math.NaN())
+				}
+			}
+		}
+		found := 0
+		for _, s := range motion.Cut(take).Serves {
+			for _, k := range made.Serves {
+				if s.CutOff || math.Abs(s.Events[motion.Contact].TimeS-k.Truth.Events[motion.Contact]) > 0.2 {
+					continue
+				}
+				found++
+				e := s.Events[c.kind]
+				if d := e.TimeS - k.Truth.Events[c.kind]; !e.StandIn || e.Confidence > 0.6 || math.Abs(d) > c.withinS {
+					t.Errorf("without %s, %s is off by %.3f s: %+v", c.lost, c.kind, d, e)
+				}
+			}
+		}
+		if found < 5 {
+			t.Errorf("%d serves", found)
+		}
+	}
+}
