@@ -19,6 +19,7 @@ import (
 	"io"
 	"math"
 	"reflect"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -57,6 +58,7 @@ var further = map[int][]string{
 const (
 	mostKeypoints = 1000
 	mostPeople    = 100_000_000
+	fewestKnown   = 1000 // people by whose length that of all is estimated
 )
 
 // entry is a person of a picture as the file has it.
@@ -139,10 +141,10 @@ func splitName(name string) (id, bool) {
 
 // found is one person in one picture.
 type found struct {
-	image float64 // number of the picture
-	score float64 // how sure it is that this is a person
-	at    int     // of its keypoints among the values
-	video int     // index into content.videos
+	image  float64 // number of the picture
+	score  float32 // how sure it is that this is a person
+	person int32   // in the order of the file
+	video  int32   // index into content.videos
 }
 
 // content is what a file holds.
@@ -152,9 +154,11 @@ type content struct {
 	values []float32 // x, y and score of each keypoint, person after person
 	names  []string
 	rate   float64
+	alive  func()            // is called now and then
+	size   int64             // of the file, 0 where unknown
 	images map[float64]image // by image_id, where the file lists its pictures
 	videos []string          // what tells the videos of the file apart
-	known  map[string]int    // index into videos
+	known  map[string]int32  // index into videos
 }
 
 // image is what the file says of a picture.
@@ -165,12 +169,12 @@ type image struct {
 }
 
 // video gives the index of what tells a video from others.
-func (c *content) video(name string) int {
+func (c *content) video(name string) int32 {
 	i, ok := c.known[name]
 	if !ok {
-		i = len(c.videos)
+		i = int32(len(c.videos))
 		if c.known == nil {
-			c.known = map[string]int{}
+			c.known = map[string]int32{}
 		}
 		c.known[name], c.videos = i, append(c.videos, name)
 	}
@@ -183,7 +187,10 @@ func Read(r io.Reader) (*recording.Raw, error) {
 	n, _ := io.ReadFull(r, start)
 	in := json.NewDecoder(&plainJSON{in: bufio.NewReaderSize(
 		io.MultiReader(bytes.NewReader(bytes.TrimPrefix(start[:n], []byte("\xef\xbb\xbf"))), r), 1<<20)})
-	c := content{values: recording.RoomOf(r)}
+	c := content{values: recording.RoomOf(r), alive: recording.AliveOf(r)}
+	if sized, ok := r.(interface{ Size() int64 }); ok {
+		c.size = sized.Size()
+	}
 	if err := c.read(in); err != nil {
 		return nil, refusal(in, err)
 	}
@@ -282,9 +289,13 @@ func (c *content) list(in *json.Decoder) error {
 			return recording.Refuse("split the file", "the file holds more than %d people", mostPeople)
 		}
 		c.width = n
-		f := found{image: one.Image.number, video: c.video(one.Image.name), at: len(c.values)}
+		f := found{image: one.Image.number, video: c.video(one.Image.name), person: int32(len(c.people))}
+		if len(c.people) == fewestKnown && c.size > 0 {
+			// Room for all, by how long these are, so that growing never copies.
+			c.people = slices.Grow(c.people, int(1.02*fewestKnown*float64(c.size)/float64(in.InputOffset())))
+		}
 		if one.Score != nil {
-			f.score = *one.Score
+			f.score = float32(*one.Score)
 		} else {
 			f.score = meanScore(one.Keypoints)
 		}
@@ -295,16 +306,16 @@ func (c *content) list(in *json.Decoder) error {
 }
 
 // meanScore is how sure it is that a person is one whose result has no score of its own.
-func meanScore(keypoints []float32) float64 {
-	sum := 0.0
+func meanScore(keypoints []float32) float32 {
+	sum := float32(0)
 	for k := 2; k < len(keypoints); k += 3 {
-		sum += float64(keypoints[k])
+		sum += keypoints[k]
 	}
-	return sum / float64(len(keypoints)/3)
+	return sum / float32(len(keypoints)/3)
 }
 
 // keypoints gives x, y and score of each keypoint of a person.
-func (c *content) keypoints(f found) []float32 { return c.values[f.at:][:c.width] }
+func (c *content) keypoints(f found) []float32 { return c.values[int(f.person)*c.width:][:c.width] }
 
 // object reads the form with annotations.
 func (c *content) object(in *json.Decoder) error {
@@ -415,10 +426,10 @@ func (c *content) raw() (*recording.Raw, error) {
 		return nil, recording.Refuse("", "the file holds no keypoints")
 	}
 	c.settle()
-	sort.SliceStable(c.people, func(i, j int) bool {
-		a, b := &c.people[i], &c.people[j]
-		return a.video < b.video || a.video == b.video && a.image < b.image
-	})
+	inOrder := func(a, b found) int { return cmp.Or(cmp.Compare(a.video, b.video), cmp.Compare(a.image, b.image)) }
+	if !slices.IsSortedFunc(c.people, inOrder) {
+		slices.SortStableFunc(c.people, inOrder)
+	}
 	var first *recording.Raw
 	for rest := c.people; len(rest) > 0; {
 		n := sort.Search(len(rest), func(i int) bool { return rest[i].video > rest[0].video })
@@ -483,18 +494,18 @@ func (c *content) fill(raw *recording.Raw, chain []found, step float64) error {
 	nan := float32(math.NaN())
 	width := 3 * len(raw.Points)
 	raw.XYZ = c.take(int(math.Round(frames)) * width)
-	for i := range raw.XYZ {
-		raw.XYZ[i] = nan
-	}
-	for _, one := range chain {
-		at := int(math.Round((one.image - first) / step))
-		keypoints := c.keypoints(one)
-		for k := 0; k < width; k += 3 {
-			x, y, score := keypoints[k], keypoints[k+1], keypoints[k+2]
-			if score > 0 && x-x == 0 && y-y == 0 {
-				to := raw.XYZ[at*width+k:][:3]
-				to[0], to[1], to[2] = x, y, 0
+	to := 0
+	for i, one := range chain {
+		c.breathe(i)
+		for at := int(math.Round((one.image-first)/step)) * width; to < at; to++ {
+			raw.XYZ[to] = nan
+		}
+		for k := c.keypoints(one); len(k) > 0; k, to = k[3:], to+3 {
+			x, y, z := k[0], k[1], float32(0)
+			if !(k[2] > 0) || x-x != 0 || y-y != 0 {
+				x, y, z = nan, nan, nan
 			}
+			raw.XYZ[to], raw.XYZ[to+1], raw.XYZ[to+2] = x, y, z
 		}
 	}
 	if lost := int(math.Round(frames)) - len(chain); lost > 0 {
@@ -531,9 +542,11 @@ func (c *content) points() []string {
 }
 
 // follow picks one person a picture, in the order of pictures: the best in the first, then the one whose keypoints are
-// nearest to those before. It tells how many pictures show more than one.
+// nearest to those before. It tells how many pictures show more than one. The chain takes the place of people.
 func (c *content) follow(people []found) (chain []found, crowded int) {
+	chain = people[:0]
 	for i := 0; i < len(people); {
+		c.breathe(i)
 		end := i + 1
 		for end < len(people) && people[end].image == people[i].image {
 			end++
@@ -552,6 +565,13 @@ func (c *content) follow(people []found) (chain []found, crowded int) {
 		i = end
 	}
 	return chain, crowded
+}
+
+// breathe tells now and then that the work goes on.
+func (c *content) breathe(i int) {
+	if i&(1<<14-1) == 0 {
+		c.alive()
+	}
 }
 
 // distance is the mean distance of the keypoints that both have; infinite where there are none.

@@ -21,7 +21,7 @@ const (
 
 // gravityOfBall compares how the ball falls with gravity, and notes where they disagree.
 func (in *interpreter) gravityOfBall(t motion.Take) {
-	g, n := fallOf(t)
+	g, n := in.fallOf(t)
 	if n < fewestFalls {
 		return
 	}
@@ -47,14 +47,17 @@ func join(a, b string) string {
 
 // fallOf gives the acceleration on which most of the stretches agree in which the ball moves along a parabola, and how
 // many these are.
-func fallOf(t motion.Take) (vector, int) {
+func (in *interpreter) fallOf(t motion.Take) (vector, int) {
 	c := t.Layout.Index(landmark.Ball)
 	n := max(6, int(math.Round(fallSpan*t.Rate)))
 	if c < 0 || t.Len() < n {
 		return vector{}, 0
 	}
 	var found []vector
-	for f := 0; f+n <= t.Len(); f += max(1, n/2) {
+	for f, k := 0, 0; f+n <= t.Len(); f, k = f+max(1, n/2), k+1 {
+		if k&(1<<10-1) == 0 {
+			in.tick(workBefore, workBefore, 0, 1)
+		}
 		if a, stray := parabola(t, c, f, n); stray < fallStray && a.length() > 2 && a.length() < 50 {
 			found = append(found, a)
 		}

@@ -161,7 +161,7 @@ func (in *interpreter) take() (motion.Take, error) {
 		t.Frames = in.build(ahead)
 	} else {
 		ahead = ahead.times(math.Cos(turn)).plus(in.sideways(ahead).times(math.Sin(turn)))
-		turnFrames(t.Frames, turn)
+		in.turn(t, turn)
 	}
 	in.u.Forward.Value = axisText(ahead)
 	return t, nil
@@ -301,6 +301,15 @@ const workBefore = 0.2
 func (in *interpreter) tick(begin, end float64, frame, frames int) {
 	if frame&(1<<14-1) == 0 && in.raw.tick != nil {
 		in.raw.tick(begin + (end-begin)*float64(frame)/float64(frames))
+	}
+}
+
+// turn turns the frames of a take so that the direction at rad from +X towards +Z becomes +X.
+func (in *interpreter) turn(t motion.Take, rad float64) {
+	width := 3 * t.Layout.Len()
+	for f := 0; f < t.Len(); f += 1 << 14 {
+		in.tick(workBefore/2, workBefore/2, f, t.Len())
+		turnFrames(t.Frames[f*width:min(f+1<<14, t.Len())*width], rad)
 	}
 }
 

@@ -37,6 +37,9 @@ type Import struct {
 // importMemory is what reading one file may take. The numbers of large files lie in files.
 const importMemory = 1 << 30
 
+// importSilence is how long reading may give no sign of life: a slow disk, with little memory, keeps it waiting.
+const importSilence = 3 * time.Minute
+
 // importWrite is the size to which the frames of one file may grow.
 const importWrite = 16 << 30
 
@@ -81,9 +84,8 @@ func (ask *Import) complete() (err error) {
 	if ask.Command == nil {
 		ask.Command = ownCommand()
 	}
-	if ask.Limits.Memory == 0 {
-		ask.Limits.Memory = importMemory
-	}
+	ask.Limits.Memory = cmp.Or(ask.Limits.Memory, importMemory)
+	ask.Limits.Silence = cmp.Or(ask.Limits.Silence, importSilence)
 	ask.Limits = ask.Limits.orDefaults()
 	ask.Path, err = filepath.Abs(ask.Path)
 	return err
