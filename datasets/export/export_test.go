@@ -421,8 +421,11 @@ func TestUnknownNames(t *testing.T) {
 	if _, err := ParseFormat("xlsx"); err == nil || !strings.Contains(err.Error(), "csv, parquet or arrow") {
 		t.Errorf("format: %v", err)
 	}
-	if _, err := Of(context.Background(), nil, "balls"); err == nil ||
-		!strings.Contains(err.Error(), "frames or signals") {
+	c, err := exported(t).Snapshot(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Of(context.Background(), c, "change"); err == nil || !strings.Contains(err.Error(), "changes") {
 		t.Errorf("table: %v", err)
 	}
 }
