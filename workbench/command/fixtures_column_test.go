@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -218,8 +220,8 @@ func (t columnTable) parquetOf(r arrow.Record, options ...parquet.WriterProperty
 	w, err := pqarrow.NewFileWriter(r.Schema(), &b, parquet.NewWriterProperties(options...),
 		pqarrow.NewArrowWriterProperties())
 	if err == nil {
-		for k, v := range t.said {
-			w.AppendKeyValueMetadata(k, v)
+		for _, key := range slices.Sorted(maps.Keys(t.said)) {
+			w.AppendKeyValueMetadata(key, t.said[key])
 		}
 		err = w.Write(r)
 	}
