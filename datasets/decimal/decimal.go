@@ -10,6 +10,9 @@
 // floating point numbers accurately", PLDI 1990). Longer mantissas go through a 128-bit product with the power of ten
 // (Lemire, "Number parsing at a gigabyte per second", Software: Practice and Experience 51, 2021). What neither can
 // decide is left to strconv.
+//
+// Whole tables go faster: Separators finds where all fields of a text end, and Fields32 reads four of them at a time,
+// by vector kernels where the processor has them.
 package decimal
 
 import (
