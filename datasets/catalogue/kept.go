@@ -44,12 +44,12 @@ func (c *Catalogue) TableNames() []string {
 	return names
 }
 
-// Table gives table i of Tables as recipes see it, sharing the mapped file.
+// Table gives table i of Tables as recipes see it. It is read when it is first asked for.
 func (c *Catalogue) Table(i int) (table.Table, error) {
 	return readTable(c, i, (*tablefile.File).Table)
 }
 
-// TableRecord gives table i of Tables as it is stored, sharing the mapped file.
+// TableRecord gives table i of Tables as it is stored.
 func (c *Catalogue) TableRecord(i int) (arrow.Record, error) {
 	return readTable(c, i, (*tablefile.File).Record)
 }

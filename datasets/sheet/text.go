@@ -431,11 +431,23 @@ func (p *parser) cell() (quoted, last bool, err error) {
 			}
 		default:
 			p.text = append(p.text, c)
+			p.take(func(c byte) bool { return c == p.delimiter || c == '\n' || c == '\r' })
 		}
 		if len(p.text)-start > mostCell {
 			return quoted, true, p.refuse("a value is longer than 16 MB; this is no table, or a quote is missing")
 		}
 	}
+}
+
+// take takes what is buffered up to a byte that ends it.
+func (p *parser) take(ends func(byte) bool) {
+	rest, _ := p.in.Peek(p.in.Buffered())
+	n := 0
+	for n < len(rest) && !ends(rest[n]) {
+		n++
+	}
+	p.text = append(p.text, rest[:n]...)
+	p.in.Discard(n)
 }
 
 // quotedText reads up to the closing quote.

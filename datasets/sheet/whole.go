@@ -33,7 +33,7 @@ type Column struct {
 	Missing    int    `json:"missing"` // how many values
 }
 
-// mostText bounds a table as CSV once it is unpacked, in bytes: numbers take more room as text.
+// mostText bounds a table as CSV, in bytes: numbers take more room as text.
 const mostText = 2 * tablefile.Largest
 
 // ReadWhole reads a table with its types, to be kept by package tablefile: one that export wrote as it was, another as
@@ -56,7 +56,7 @@ func readWhole(in recording.Input) (record arrow.Record, u Understood, err error
 	if in.Size == 0 {
 		return nil, u, recording.Refuse("", "the file is empty")
 	}
-	if in, err = recording.Expanded(in, mostText); err != nil {
+	if in, err = recording.Expanded(in, tablefile.Largest); err != nil {
 		return nil, u, err
 	}
 	t, format, err := columnar.Whole(in.Data, in.Size, tablefile.Largest)

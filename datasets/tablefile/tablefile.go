@@ -8,8 +8,8 @@
 //
 // # Reading
 //
-// Open maps a file and reads nothing. What it holds is compared with its hash when it is first asked for, and shared
-// from then on without being copied.
+// Open maps a file and reads nothing. What it holds is compared with its hash when it is first asked for, and is in
+// memory from then on.
 package tablefile
 
 import (
@@ -78,7 +78,7 @@ func Open(f *os.File, sha256 string) (*File, error) {
 	return file, nil
 }
 
-// Record is the table as it is stored, sharing the mapped pages: to be read, and not after Close.
+// Record is the table as it is stored. It must not be changed.
 func (f *File) Record() (arrow.Record, error) { return f.record() }
 
 // Table is the table as recipes see it.
@@ -87,7 +87,7 @@ func (f *File) Table() (table.Table, error) { return f.table() }
 // Size is the length of the file in bytes.
 func (f *File) Size() int64 { return int64(len(f.mapping)) }
 
-// Close unmaps the file. No view of it may be read afterwards.
+// Close unmaps the file. What was read stays; nothing can be read afterwards.
 func (f *File) Close() error {
 	mapping := f.mapping
 	f.mapping = nil
@@ -110,7 +110,7 @@ const magic = "ARROW1\x00\x00"
 
 var errOther = errors.New("not a file of a kept table")
 
-// Decode reads the bytes of a file, which the table shares. They may come from anywhere.
+// Decode reads the bytes of a file. They may come from anywhere.
 func Decode(data []byte) (record arrow.Record, err error) {
 	defer func() {
 		if problem := recover(); problem != nil { // the library panics on much that it didn't write
@@ -124,7 +124,7 @@ func Decode(data []byte) (record arrow.Record, err error) {
 		return nil, errOther
 	}
 	r, err := ipc.NewReaderFromMessageReader(&messages{data[len(magic):]},
-		ipc.WithAllocator(&arrowstream.Frugal{Left: 1 << 20})) // everything is there already
+		ipc.WithAllocator(&arrowstream.Frugal{Left: int64(len(data)) + 1<<20}))
 	if err != nil {
 		return nil, fmt.Errorf("%w (%w)", errOther, err)
 	}

@@ -58,7 +58,6 @@ func (j importing) keep(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	defer table.Close()
 	if w != nil {
 		if report.Outcome, err = w.KeepTable(ctx, j.table, report.File, table.Record); err != nil {
 			return err

@@ -54,10 +54,7 @@ func (a *aside) forget() {
 		a.read.Close()
 		a.read = nil
 	}
-	if a.table != nil {
-		a.table.Close()
-		a.table = nil
-	}
+	a.table = nil
 }
 
 func newIntake(dir string, season Season) (*intake, error) {

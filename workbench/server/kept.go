@@ -7,9 +7,7 @@ import (
 	"slices"
 	"time"
 
-	"tossline/datasets/frames"
 	"tossline/kernel/present"
-	"tossline/kernel/result"
 	"tossline/kernel/table"
 	"tossline/workbench/supervisor"
 )
@@ -53,12 +51,11 @@ func (s *Server) keep(ctx context.Context, p *page, q request) (any, error) {
 
 // table shows a table that is kept, as results of recipes are shown.
 func (s *Server) table(ctx context.Context, _ *page, q request) (any, error) {
-	var shown result.Result
-	var parts []result.Attachment
-	err := s.options.Season.Kept(ctx, q.Name, func(t table.Table) (err error) {
-		shown, parts, err = present.Encode(t)
-		return err
-	})
+	t, err := s.options.Season.Kept(ctx, q.Name)
+	if err != nil {
+		return nil, err
+	}
+	shown, parts, err := present.Encode(t)
 	if err != nil {
 		return nil, err
 	}
@@ -85,21 +82,17 @@ func (f *Folder) KeepTable(ctx context.Context, name string, file Upload, k *sup
 	return err
 }
 
-// Kept gives a table that is kept to use, which must not hold on to it: the file is mapped.
-func (f *Folder) Kept(ctx context.Context, name string, use func(table.Table) error) error {
+// Kept gives a table that is kept.
+func (f *Folder) Kept(ctx context.Context, name string) (table.Table, error) {
 	cat, err := f.season.Snapshot(ctx)
 	if err != nil {
-		return err
+		return table.Table{}, err
 	}
 	at := slices.Index(cat.TableNames(), name)
 	if at < 0 {
-		return fmt.Errorf("the season keeps no table %s", name)
+		return table.Table{}, fmt.Errorf("the season keeps no table %s", name)
 	}
-	t, err := cat.Table(at)
-	if err != nil {
-		return err
-	}
-	return frames.Guard(func() error { return use(t) })
+	return cat.Table(at)
 }
 
 // keptTables lists the tables that the season keeps.

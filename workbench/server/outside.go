@@ -69,10 +69,10 @@ type Season interface {
 	Known(ctx context.Context, file Upload) (brought particulars.Brought, is bool, err error)
 	Bring(ctx context.Context, brought particulars.Brought) error
 	// ReadWhole reads a file as a table without storing anything, KeepTable keeps what was read under a name, in place of
-	// what is kept under it. Kept gives what is kept to use, which must not hold on to it.
+	// what is kept under it. Kept gives what is kept.
 	ReadWhole(ctx context.Context, file Upload, progress func(done, total int)) (*supervisor.Kept, error)
 	KeepTable(ctx context.Context, name string, file Upload, k *supervisor.Kept) error
-	Kept(ctx context.Context, name string, use func(table.Table) error) error
+	Kept(ctx context.Context, name string) (table.Table, error)
 	// Formats lists the file name endings that can be imported, such as ".bvh".
 	Formats() []string
 }

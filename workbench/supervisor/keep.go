@@ -20,15 +20,11 @@ import (
 // tableWrite is the size to which the file of a table may grow: that of its values and of what is said of them.
 const tableWrite = tablefile.Largest + 64<<20
 
-// Kept is a table that was read, with its values mapped until Close.
+// Kept is a table that was read.
 type Kept struct {
 	Record     arrow.Record
 	Understood sheet.Understood
-	mapping    []byte
 }
-
-// Close gives the values back; the record must not be read afterwards.
-func (k *Kept) Close() error { return frames.Unmap(k.mapping) }
 
 // Keep reads a foreign table whole, as Prepare reads recordings. Of ask it takes the file, its name, the scratch folder,
 // the progress, the log, the command and the limits.
@@ -69,13 +65,13 @@ func Keep(ctx context.Context, ask Import) (*Kept, error) {
 	return k, k.read(place)
 }
 
-// read maps what the engine put down, and checks it: the file that it read may have taken it over.
+// read reads what the engine put down, and checks it: the file that the engine read may have taken it over.
 func (k *Kept) read(place *os.File) error {
 	mapping, err := frames.Map(place)
 	if err != nil {
 		return fmt.Errorf("the table can't be read back: %w", err)
 	}
-	k.mapping = mapping
+	defer frames.Unmap(mapping)
 	err = frames.Guard(func() (err error) {
 		k.Record, err = tablefile.Decode(mapping)
 		return err
@@ -84,7 +80,6 @@ func (k *Kept) read(place *os.File) error {
 		err = fmt.Errorf("the engine told of %d columns of %d", len(k.Understood.Columns), k.Record.NumCols())
 	}
 	if err != nil {
-		k.Close()
 		return fmt.Errorf("the table can't be read back: %w", err)
 	}
 	return nil
