@@ -252,6 +252,7 @@ func TestHide(t *testing.T) {
 func FuzzReadSheet(f *testing.F) {
 	f.Add("file,serve,ball_speed_kmh,height (cm)\na,1,100,180\n", "{player}_{session}", "P07_2026-03-14.bvh")
 	f.Add("target,subject,field,value,batch,rate_hz,undone_at\nserve,a-1,discarded,'=x,1,100,\n", "*{hand}", "left.csv")
+	f.Add("", "{player}\xdf", "a\xdf")
 	f.Add("file;contact;outcome\n\"a\";1,5;in\n", "*{hand}", "left.csv")
 	f.Fuzz(func(t *testing.T, text, pattern, file string) {
 		b := Beside{}

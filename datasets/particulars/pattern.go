@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"tossline/datasets/recording"
 )
@@ -21,6 +22,9 @@ var place = regexp.MustCompile(`\{[^{}]*\}|\*`)
 
 // ParsePattern reads a pattern.
 func ParsePattern(text string) (*Pattern, error) {
+	if !utf8.ValidString(text) {
+		return nil, fmt.Errorf("the pattern %s is not UTF-8", recording.Quote(text))
+	}
 	p := &Pattern{text: text}
 	form, at := "^", 0
 	for _, m := range place.FindAllStringIndex(text, -1) {
