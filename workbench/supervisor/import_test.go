@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -13,8 +14,8 @@ import (
 	"tossline/datasets/recording"
 )
 
-// wide is a small recording that every landmark rule accepts.
-const wide = "../../../shared/data/bvh"
+// recordings are files that may lie beside the repository.
+const recordings = "../../../shared/data/*/*.[bc][v3]?"
 
 func prepare(t *testing.T, ask Import) (*Imported, error) {
 	t.Helper()
@@ -36,30 +37,49 @@ func prepareIn(ctx context.Context, t *testing.T, ask Import) (*Imported, error)
 
 // A file that is read behind the fence is understood just as one that is read in this process.
 func TestImportFindsWhatReadingFinds(t *testing.T) {
-	files, _ := filepath.Glob(wide + "/*.bvh")
+	files, _ := filepath.Glob(recordings)
 	if len(files) == 0 {
 		t.Skip("no recordings here")
 	}
-	path := files[0]
-	want, err := recording.Prepare(t.Context(), path, recording.Options{Player: "Tuva Brandt"})
-	if err != nil {
-		t.Fatal(err)
+	if testing.Short() {
+		files = files[:1]
 	}
-	got, err := prepare(t, Import{Path: path, Options: recording.Options{Player: "Tuva Brandt"}})
-	if err != nil {
-		t.Fatal(err)
+	for _, path := range files {
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			o := recording.Options{Player: "Tuva Brandt", Units: map[string]string{"golf.c3d": "m"}[filepath.Base(path)]}
+			want, err := recording.Prepare(t.Context(), path, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, err := prepare(t, Import{Path: path, Options: o})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer got.Close()
+			checkPrepared(t, &got.Prepared, want)
+		})
 	}
-	defer got.Close()
-	if len(got.Take.Frames) != len(want.Take.Frames) || !reflect.DeepEqual(got.Understanding, want.Understanding) ||
-		!reflect.DeepEqual(got.Serves, want.Serves) || got.Take.Rate != want.Take.Rate ||
-		!reflect.DeepEqual(got.Take.Layout.Names(), want.Take.Layout.Names()) {
+}
+
+func checkPrepared(t *testing.T, got, want *recording.Prepared) {
+	t.Helper()
+	for i := range want.Understanding.Signals {
+		if g, w := got.Understanding.Signals[i].Values, want.Understanding.Signals[i].Values; !sameNumbers(g, w) {
+			t.Errorf("signal %s differs", want.Understanding.Signals[i].Name)
+		}
+		got.Understanding.Signals[i].Values, want.Understanding.Signals[i].Values = nil, nil
+	}
+	if !reflect.DeepEqual(got.Understanding, want.Understanding) || !reflect.DeepEqual(got.Serves, want.Serves) ||
+		got.Take.Rate != want.Take.Rate || !reflect.DeepEqual(got.Take.Layout.Names(), want.Take.Layout.Names()) {
 		t.Errorf("got %+v, want %+v", got.Understanding, want.Understanding)
 	}
-	for i, x := range want.Take.Frames {
-		if y := got.Take.Frames[i]; x != y && (x == x || y == y) {
-			t.Fatalf("value %d is %v, want %v", i, y, x)
-		}
+	if !sameNumbers(got.Take.Frames, want.Take.Frames) {
+		t.Error("the frames differ")
 	}
+}
+
+func sameNumbers(a, b []float32) bool {
+	return slices.EqualFunc(a, b, func(x, y float32) bool { return x == y || x != x && y != y })
 }
 
 func TestImportRefusesInWords(t *testing.T) {
