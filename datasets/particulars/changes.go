@@ -40,7 +40,10 @@ func changesIn(titles sheet.Row) []int {
 }
 
 // readChange reads a row of a table of changes.
-func readChange(columns []int, cells sheet.Row) (*change, error) {
+func readChange(columns []int, titles int, cells sheet.Row) (*change, error) {
+	if err := ragged(cells, titles); err != nil {
+		return nil, err
+	}
 	cell := func(i int) string {
 		if columns[i] < 0 || columns[i] >= len(cells.Cells) {
 			return ""

@@ -140,7 +140,7 @@ func read(field, text, unit string) (string, error) {
 	case "ball_speed_m_s":
 		return readSpeed(text, unit)
 	case "birth_year":
-		if n, err := strconv.Atoi(text); err != nil || n < 1900 || n > 2100 {
+		if n, err := strconv.Atoi(text); err != nil || n < 1900 || n > time.Now().Year() {
 			return "", fmt.Errorf("expected a year, found %s", recording.Quote(text))
 		}
 	}

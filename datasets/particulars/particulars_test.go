@@ -70,6 +70,10 @@ func TestSheetRefused(t *testing.T) {
 		{"height", "file,height\na,tall\n", "expected a height"},
 		{"side", "file,court_side\na,middle\n", "expected deuce or ad"},
 		{"stance", "file,stance\na,wide\n", "expected platform (foot back) or pinpoint (foot up)"},
+		{"decimal comma", "file,player,height_m\nw1.csv,Ann,1.8,, \nw1.csv,Ann,1,85\n",
+			`line 3: expected 3 values, as many as there are titles, found "85" beyond the last; put quotes`},
+		{"comma in a change", "target,subject,field,value\nserve,a-1,discarded,late,too\n",
+			`line 2: expected 4 values`},
 		{"quotes", "file,player\n\"a,b\n", "line"},
 	} {
 		if _, err := fromCSV(c.text); err == nil || !strings.Contains(err.Error(), c.want) {

@@ -45,15 +45,17 @@ func ReadSheet(all func(row func(sheet.Row) error) error) (*Sheet, error) {
 	s := &Sheet{}
 	var columns []column
 	var changes []int
+	titles := 0
 	err := all(func(r sheet.Row) (err error) {
 		switch {
 		case changes != nil:
-			one, err := readChange(changes, r)
+			one, err := readChange(changes, titles, r)
 			if one != nil {
 				s.changes = append(s.changes, one)
 			}
 			return err
 		case columns == nil:
+			titles = len(r.Cells)
 			if changes = changesIn(r); changes == nil {
 				columns, err = understand(r)
 			}
@@ -140,11 +142,14 @@ func understand(titles sheet.Row) ([]column, error) {
 func readRow(columns []column, cells sheet.Row) (*row, error) {
 	r := &row{where: cells.Where(), contactS: math.NaN(), facts: Facts{}}
 	said := map[string]string{}
+	if err := ragged(cells, len(columns)); err != nil {
+		return nil, err
+	}
 	for i, cell := range cells.Cells {
 		if cells.Line > 0 {
 			cell = export.Text(cell)
 		}
-		if cell = strings.TrimSpace(cell); i >= len(columns) || cell == "" {
+		if cell = strings.TrimSpace(cell); cell == "" {
 			continue
 		}
 		c := columns[i]
@@ -188,6 +193,21 @@ func readRow(columns []column, cells sheet.Row) (*row, error) {
 		return nil, nil
 	}
 	return r, nil
+}
+
+// ragged refuses a row that says something beyond the last title: its values may stand under the wrong ones. Empty cells
+// there, which spreadsheets like to add, say nothing.
+func ragged(cells sheet.Row, titles int) error {
+	for i := titles; i < len(cells.Cells); i++ {
+		if beyond := strings.TrimSpace(cells.Cells[i]); beyond != "" {
+			err := cells.Refuse("expected %d values, as many as there are titles, found %s beyond the last", titles,
+				recording.Quote(beyond))
+			err.Remedy = "put quotes around a value that has the delimiter in it, or write numbers with a point: between " +
+				"commas, 1,85 is two values"
+			return err
+		}
+	}
+	return nil
 }
 
 // correct reads what exported tables say of corrections: a serve that was left out by hand, its frames, and an event
