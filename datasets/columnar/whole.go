@@ -125,7 +125,8 @@ func (k *keeper) add(column int, values arrow.Array) error {
 // count refuses a table that grows too large.
 func (k *keeper) count(bytes int64) error {
 	if k.size += bytes; k.size > k.most {
-		return recording.Refuse("leave out columns or rows that no recipe needs", "the table is larger than %d MB", k.most>>20)
+		return recording.Refuse("leave out columns or rows that no recipe needs", "the table is larger than %d MB",
+			k.most>>20)
 	}
 	return nil
 }

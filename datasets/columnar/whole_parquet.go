@@ -48,7 +48,8 @@ func (k *keeper) readParquet(r io.ReaderAt, size int64) error {
 func (k *keeper) openParquet(f *file.Reader) ([]*filler, error) {
 	s := f.MetaData().Schema
 	if s.NumColumns() > arrowstream.MaxColumns {
-		return nil, recording.Refuse("", "the table has %d columns; %d are read at most", s.NumColumns(), arrowstream.MaxColumns)
+		return nil, recording.Refuse("", "the table has %d columns; %d are read at most", s.NumColumns(),
+			arrowstream.MaxColumns)
 	}
 	origin, meta := original(f)
 	fields, columns := make([]arrow.Field, s.NumColumns()), make([]*filler, s.NumColumns())
@@ -250,7 +251,8 @@ func asItIs[V any](v V) (V, error) { return v, nil }
 
 func textOf(v parquet.ByteArray) (string, error) {
 	if !utf8.Valid(v) {
-		return "", recording.Refuse("write it as text in UTF-8", "it holds %s, which is not UTF-8", recording.Quote(string(v)))
+		return "", recording.Refuse("write it as text in UTF-8", "it holds %s, which is not UTF-8",
+			recording.Quote(string(v)))
 	}
 	return string(v), nil
 }

@@ -23,7 +23,7 @@
 // # Crashes
 //
 // An import first writes the frames, or the table, under another name, syncs them, renames them to their hash and syncs
-// the folder; then one SQLite transaction makes them part of the season. Killed at any moment, the season holds the whole recording
-// or nothing of it, and what was acknowledged stays. Files that no transaction came to mention are swept when the
+// the folder; then one SQLite transaction makes them part of the season. Killed at any moment, the season holds the whole
+// of it or nothing, and what was acknowledged stays. Files that no transaction came to mention are swept when the
 // season is next opened for writing.
 package season

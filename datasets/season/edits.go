@@ -25,8 +25,8 @@ const (
 	OnTable     Target = "table"
 )
 
-// Edit is what a person said about one field of a serve, a recording, a player or a table. It wins over what an import found,
-// for ever, until it is undone or the field is edited again.
+// Edit is what a person said about one field of a serve, a recording, a player or a table. It wins over what an import
+// found, for ever, until it is undone or the field is edited again.
 //
 //	target     field           value
 //	serve      serve_type      text: "flat", "slice", "kick"

@@ -44,7 +44,8 @@ func CheckTableName(name string) error {
 		anyText(name) != nil:
 		return fmt.Errorf("a table can't be called %q: expected a name on one line, without blanks at its ends", name)
 	case len(name) > maxTableName:
-		return fmt.Errorf("the name %q... is longer than the %d bytes that the name of a table may have", name[:20], maxTableName)
+		return fmt.Errorf("the name %q... is longer than the %d bytes that the name of a table may have", name[:20],
+			maxTableName)
 	case slices.Contains(ownTables, strings.ToLower(name)):
 		return fmt.Errorf("a table can't be called %s, which the season has of its own; choose another name", name)
 	}
@@ -74,8 +75,8 @@ func (e Edit) contentExists(ctx context.Context, tx *sql.Tx) error {
 	return fmt.Errorf("table %s: this season doesn't have its content; import its file again", e.Subject)
 }
 
-// KeepTable keeps a table under a name, as the content of a file was understood; record has the types of package tablefile.
-// What the name had before is out, until the change is undone: Edits and Undo treat it like every other. When it
+// KeepTable keeps a table under a name, as the content of a file was understood; record has the types of package
+// tablefile. What the name had before is out, until the change is undone: Edits and Undo treat it like every other. When it
 // returns without error, the table is on the disk.
 func (w *Writer) KeepTable(ctx context.Context, name, file string, record arrow.Record) (Outcome, error) {
 	outcome, err := w.keepTable(ctx, name, file, record)

@@ -22,8 +22,8 @@ import (
 )
 
 // oddTexts are what a table may well hold.
-var oddTexts = []string{"", "x", "-1", "=1+1", "'=1", "'", "\"", "a,b;c\td|e", "two\nlines\r\n", " blanks ", "007", "12", "1e5",
-	"true", "2026-03-14", "NA", "null", "NaN", "Zoë 王", "m", "\u200b", strings.Repeat("long ", 300)}
+var oddTexts = []string{"", "x", "-1", "=1+1", "'=1", "'", "\"", "a,b;c\td|e", "two\nlines\r\n", " blanks ", "007", "12",
+	"1e5", "true", "2026-03-14", "NA", "null", "NaN", "Zoë 王", "m", "\u200b", strings.Repeat("long ", 300)}
 
 // anyTable makes a table of every type of column, with absurd names.
 func anyTable(r *rand.Rand) table.Table {
@@ -107,7 +107,8 @@ func foreign(t testing.TB) arrow.Record {
 	t.Helper()
 	mem := memory.DefaultAllocator
 	fields := []arrow.Field{
-		{Name: "word", Type: &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int8, ValueType: arrow.BinaryTypes.String}},
+		{Name: "word", Type: &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int8,
+			ValueType: arrow.BinaryTypes.String}},
 		{Name: "price", Type: &arrow.Decimal128Type{Precision: 9, Scale: 2}},
 		{Name: "at", Type: &arrow.TimestampType{Unit: arrow.Nanosecond}},
 		{Name: "took", Type: arrow.FixedWidthTypes.Duration_ms},

@@ -134,8 +134,8 @@ func isPlain(name []byte) bool {
 	}) < 0
 }
 
-// delimiterOf is the one that cuts the first rows into as many cells each, the more the better; where none does, the one
-// that cuts the header into most.
+// delimiterOf is the one that cuts the first rows into as many cells each, the more the better; where none does, the
+// one that cuts the header into most.
 func delimiterOf(head []byte) byte {
 	best, widest := byte(','), 1
 	fallback, most := best, 1

@@ -9,8 +9,8 @@ import (
 	"tossline/kernel/motion"
 )
 
-// Kind says what a frame is. The workbench starts an engine, sends KindOpen, KindImport, KindSheet or KindKeep once, waits for
-// KindReady, and then asks at will; each question carries an ID, which its answers repeat.
+// Kind says what a frame is. The workbench starts an engine, sends KindOpen, KindImport, KindSheet or KindKeep once,
+// waits for KindReady, and then asks at will; each question carries an ID, which its answers repeat.
 //
 //	kind        direction   body                 parts
 //	open        to engine   Open                 the catalogue
@@ -25,7 +25,7 @@ import (
 //	plan        from engine interp.Plan          -            of a run, as soon as the recipe is read
 //	diagnostics from engine []interp.Diagnostic  -            of a run: what keeps it from running, and warnings
 //	step        from engine interp.Step          the attachments of its results, named by their Ref
-//	progress    from engine Progress             -            of a run or the reading of a file, at most one in 50 ms a step
+//	progress    from engine Progress             -            of a run or of reading, at most one in 50 ms a step
 //	log         from engine string               -            one line that the recipe printed
 //	measured    from engine []catalogue.Measured -            measures that were computed, to be kept in the season
 //	answer      from engine as Ask says          -            answers ask
@@ -97,8 +97,8 @@ type Sheet struct {
 	Limits fence.Limits `json:"limits"`
 }
 
-// Keep names a foreign table, which is wanted whole, as a file of package tablefile. A run of it, with an empty body, is
-// the one request that follows.
+// Keep names a foreign table, which is wanted whole, as a file of package tablefile. A run of it, with an empty body,
+// is the one request that follows.
 type Keep struct {
 	Path   string       `json:"path"`
 	Name   string       `json:"name,omitempty"` // for messages, where it isn't that of the path

@@ -26,8 +26,8 @@ type Kept struct {
 	Understood sheet.Understood
 }
 
-// Keep reads a foreign table whole, as Prepare reads recordings. Of ask it takes the file, its name, the scratch folder,
-// the progress, the log, the command and the limits.
+// Keep reads a foreign table whole, as Prepare reads recordings. Of ask it takes the file, its name, the scratch
+// folder, the progress, the log, the command and the limits.
 func Keep(ctx context.Context, ask Import) (*Kept, error) {
 	if err := ask.complete(); err != nil {
 		return nil, err
