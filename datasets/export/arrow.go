@@ -1,6 +1,7 @@
 package export
 
 import (
+	"bufio"
 	"fmt"
 	"io"
 	"slices"
@@ -21,9 +22,11 @@ func newArrowWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
 // rowGroup is the number of rows of a Parquet row group: what is held in memory while it is written.
 const rowGroup = 1 << 16
 
-// parquetWriter writes records as row groups.
+// parquetWriter writes records as row groups. arrow v17 panics where the first bytes can't be written and drops errors
+// of later ones, the file's end among them; the buffer takes those bytes and keeps the first error.
 type parquetWriter struct {
-	*pqarrow.FileWriter
+	out    *pqarrow.FileWriter
+	buffer *bufio.Writer
 }
 
 func newParquetWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
@@ -31,7 +34,8 @@ func newParquetWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
 	if i := slices.IndexFunc(schema.Fields(), func(f arrow.Field) bool { return !f.Nullable }); i >= 0 {
 		return nil, fmt.Errorf("column %q must be nullable to be written as Parquet", schema.Field(i).Name)
 	}
-	out, err := pqarrow.NewFileWriter(schema, struct{ io.Writer }{w}, // which it would close, if it could
+	buffer := bufio.NewWriter(w)
+	out, err := pqarrow.NewFileWriter(schema, buffer,
 		parquet.NewWriterProperties(
 			parquet.WithCompression(compress.Codecs.Snappy),
 			parquet.WithMaxRowGroupLength(rowGroup),
@@ -43,7 +47,21 @@ func newParquetWriter(w io.Writer, schema *arrow.Schema) (writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return parquetWriter{out}, nil
+	return parquetWriter{out, buffer}, nil
 }
 
-func (p parquetWriter) Write(r arrow.Record) error { return p.WriteBuffered(r) }
+func (p parquetWriter) Write(r arrow.Record) error {
+	err := p.out.WriteBuffered(r)
+	if _, failed := p.buffer.Write(nil); failed != nil {
+		return failed
+	}
+	return err
+}
+
+func (p parquetWriter) Close() error {
+	err := p.out.Close()
+	if failed := p.buffer.Flush(); failed != nil {
+		return failed
+	}
+	return err
+}

@@ -117,21 +117,26 @@ func SaveWith(path string, write func(io.Writer) error) error {
 		if info.IsDir() {
 			return fmt.Errorf("%s is a folder; name a file in it", path)
 		}
-		return writeTo(path, os.O_WRONLY, write)
+		return placed(path, writeTo(path, os.O_WRONLY, write))
 	}
 	temporary := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%08x.part", filepath.Base(path), rand.Uint32()))
+	defer os.Remove(temporary) // which is gone where all went well
 	err := writeTo(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, write)
 	if err == nil {
 		err = os.Rename(temporary, path)
 	}
-	if err != nil {
-		os.Remove(temporary)
-		if place := new(fs.PathError); errors.As(err, &place) {
-			err = place.Err // without the name of the temporary file
-		}
-		return fmt.Errorf("writing %s: %w", path, err)
+	return placed(path, err)
+}
+
+// placed says which file could not be written, without the name of a temporary one.
+func placed(path string, err error) error {
+	if err == nil {
+		return nil
 	}
-	return nil
+	if place := new(fs.PathError); errors.As(err, &place) {
+		err = place.Err
+	}
+	return fmt.Errorf("writing %s: %w", path, err)
 }
 
 func writeTo(path string, flags int, write func(io.Writer) error) error {

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -414,6 +415,61 @@ func TestSaveIsAllOrNothing(t *testing.T) {
 	}
 	if err := Save(dir, CSV, content(t, awkward())); err == nil || !strings.Contains(err.Error(), "is a folder") {
 		t.Errorf("error %v", err)
+	}
+}
+
+var errFull = errors.New("no space left")
+
+// fullDisk takes that many bytes.
+type fullDisk int
+
+func (d *fullDisk) Write(p []byte) (int, error) {
+	n := min(len(p), int(*d))
+	if *d -= fullDisk(n); n < len(p) {
+		return n, errFull
+	}
+	return n, nil
+}
+
+// TestFullDisk lets the disk run full at every place of a file: within its first bytes, between and in the row groups,
+// and in its end.
+func TestFullDisk(t *testing.T) {
+	numbers := make([]float64, rowGroup+5)
+	for i := range numbers {
+		numbers[i] = float64(i % 7)
+	}
+	for name, tab := range map[string]table.Table{
+		"a few rows":     awkward(),
+		"two row groups": table.New(table.Number("a_m", "m", numbers)),
+	} {
+		for _, format := range []Format{CSV, Parquet, Arrow} {
+			t.Run(name+" as "+string(format), func(t *testing.T) {
+				whole := len(written(t, format, content(t, tab)))
+				for room := 0; room < whole; room += 1 + whole/40 {
+					disk := fullDisk(room)
+					if err := Write(&disk, format, content(t, tab)); !errors.Is(err, errFull) {
+						t.Fatalf("room for %d bytes of %d: %v", room, whole, err)
+					}
+				}
+				last := fullDisk(whole - 1)
+				if err := Write(&last, format, content(t, tab)); !errors.Is(err, errFull) {
+					t.Errorf("all but the last byte: %v", err)
+				}
+			})
+		}
+	}
+}
+
+// TestSaveToWhatIsFull writes to Linux's own full disk, which is no regular file.
+func TestSaveToWhatIsFull(t *testing.T) {
+	if _, err := os.Stat("/dev/full"); err != nil {
+		t.Skip(err)
+	}
+	for _, format := range []Format{CSV, Parquet, Arrow} {
+		err := Save("/dev/full", format, content(t, awkward()))
+		if !errors.Is(err, syscall.ENOSPC) || !strings.HasPrefix(err.Error(), "writing /dev/full: no space") {
+			t.Errorf("%s: %v", format, err)
+		}
 	}
 }
 
