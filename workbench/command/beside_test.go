@@ -3,6 +3,7 @@ package command
 import (
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -199,5 +200,27 @@ func TestOwnErrorIsTold(t *testing.T) {
 	s := run("import", "--season", dir, write(t, "take.csv", []byte(strings.Join(rows[:len(rows)-1], "\n"))))
 	if s.code == 0 || !strings.Contains(s.err, "take.csv, line 58") {
 		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+}
+
+// TestFlagsAreReadAsTablesAre says in a dry run what an import would refuse, and takes what tables take.
+func TestFlagsAreReadAsTablesAre(t *testing.T) {
+	take := write(t, "take.csv", takeAsCSV(nil))
+	dir := filepath.Join(t.TempDir(), "season")
+	for flag, says := range map[string]string{
+		"--session=yesterday": "expected a date",
+		"--height=9":          "expected a height in metres or centimetres",
+		"--hand=both":         "expected left or right",
+	} {
+		s := run("import", "--season", dir, "--dry-run", flag, take)
+		if s.code == 0 || !strings.Contains(s.err, flag+": "+says) {
+			t.Errorf("%s: exit code %d: %s", flag, s.code, s.err)
+		}
+	}
+	told := ok(t, "import", "--season", dir, "--dry-run", "--session=14.03.2026", "--height=181", "--hand=R", take)
+	for _, fact := range []string{`session +2026-03-14 +\(said\)`, `height +1\.81 m +\(said\)`, `hand +right +\(said\)`} {
+		if !regexp.MustCompile(fact).MatchString(told) {
+			t.Errorf("no %s in\n%s", fact, told)
+		}
 	}
 }

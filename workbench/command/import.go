@@ -9,10 +9,12 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -24,7 +26,7 @@ func newImport() *cobra.Command {
 	job := importing{}
 	var floor float64
 	var maps []string
-	var length string
+	var session, hand, height, length string
 	c := &cobra.Command{
 		Use:   "import --season DIR [FILE...]",
 		Short: "Add recordings or a table to a season",
@@ -83,7 +85,10 @@ columns that end in them, such as force_N. A table that was kept under the name 
 			if c.Flags().Changed("floor") {
 				job.options.FloorM = &floor
 			}
-			var err error
+			err := sayParticulars(&job.options, session, hand, height)
+			if err != nil {
+				return err
+			}
 			if job.options.Map, err = parseMap(maps); err != nil {
 				return err
 			}
@@ -96,9 +101,9 @@ columns that end in them, such as force_N. A table that was kept under the name 
 	f, o := c.Flags(), &job.options
 	f.StringVar(&job.dir, "season", "", "`folder` of the season; made where there is none")
 	f.StringVar(&o.Player, "player", "", "`name` or pseudonym of the player")
-	f.StringVar(&o.Session, "session", "", "`date` of the session, such as 2026-03-14")
-	f.StringVar((*string)(&o.Hand), "hand", "", "hitting `hand`: left or right (default: found)")
-	f.Float64Var(&o.HeightM, "height", 0, "standing height of the player in `metres`")
+	f.StringVar(&session, "session", "", "`date` of the session, such as 2026-03-14")
+	f.StringVar(&hand, "hand", "", "hitting `hand`: left or right (default: found)")
+	f.StringVar(&height, "height", "", "standing height of the player in `metres`")
 	f.StringVar(&o.Units, "units", "", "`unit` of the file's lengths: mm, cm, m, in or ft (default: guessed)")
 	f.Float64Var(&o.RateHz, "rate", 0, "frames a second, in `Hz` (default: as in the file)")
 	f.StringVar(&o.Up, "up", "", "`axis` of the file that points up, such as +z (default: guessed)")
@@ -123,6 +128,28 @@ columns that end in them, such as force_N. A table that was kept under the name 
 // aboutFiles are the flags that mean nothing without a file.
 var aboutFiles = []string{"player", "session", "hand", "height", "units", "rate", "up", "forward", "floor", "sides", "map",
 	"length", "fact", "names", "pseudonyms"}
+
+// sayParticulars puts into o what flags say of the session, the hand and the height, read as in tables; "" says nothing.
+func sayParticulars(o *recording.Options, session, hand, height string) error {
+	for _, said := range []struct {
+		flag, text string
+		take       func(value string)
+	}{
+		{"session", session, func(date string) { o.Session = date }},
+		{"hand", hand, func(side string) { o.Hand = motion.Hand(side) }},
+		{"height", height, func(metres string) { o.HeightM, _ = strconv.ParseFloat(metres, 64) }},
+	} {
+		if said.text == "" {
+			continue
+		}
+		_, value, err := particulars.ParseFact(said.flag + "=" + said.text)
+		if err != nil {
+			return misuse("--%v", err)
+		}
+		said.take(value)
+	}
+	return nil
+}
 
 func parseMap(pairs []string) (map[string]string, error) {
 	m := map[string]string{}
