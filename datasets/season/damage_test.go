@@ -337,6 +337,35 @@ func TestFullDisk(t *testing.T) {
 	}
 }
 
+// TestOpeningOnAFullDisk leaves no room at all, not even for what SQLite keeps beside its file while that is open.
+func TestOpeningOnAFullDisk(t *testing.T) {
+	dir := t.TempDir()
+	mount(t, dir, "-t", "tmpfs", "-o", "size=1m", "tmpfs")
+	w, err := Create(filepath.Join(dir, "season"), "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	add(t, w, invented("a", 2))
+	w.Close()
+	ballast, err := os.Create(filepath.Join(dir, "ballast"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ballast.Close()
+	for err == nil {
+		_, err = ballast.Write(make([]byte, 4096))
+	}
+	if again, err := OpenForWriting(w.Dir(), "test"); err == nil {
+		again.Close()
+		t.Error("it can be written to")
+	} else if !strings.Contains(err.Error(), "the disk is full") || !strings.Contains(err.Error(), "free some space") {
+		t.Error(err)
+	}
+	if c := snapshot(t, reader(t, w.Dir())); c.Len() != 2 {
+		t.Errorf("read: %d serves", c.Len())
+	}
+}
+
 func TestReadOnlyFolder(t *testing.T) {
 	dir := t.TempDir()
 	w, err := Create(filepath.Join(dir, "season"), "test")

@@ -195,11 +195,19 @@ func describe(err error) error {
 	if !ok {
 		return err
 	}
+	switch problem.Code() {
+	case lib.SQLITE_IOERR_WRITE, lib.SQLITE_IOERR_FSYNC, lib.SQLITE_IOERR_DIR_FSYNC, lib.SQLITE_IOERR_TRUNCATE,
+		lib.SQLITE_IOERR_SHMSIZE: // which needs some room even to open it
+		return fmt.Errorf("the disk is full, or it fails: nothing was stored; free some space and try again (%w)", err)
+	}
 	switch problem.Code() & 0xff {
 	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:
 		return fmt.Errorf("season.db is damaged; restore it from a copy of the season folder (%w)", err)
 	case lib.SQLITE_FULL:
 		return fmt.Errorf("the disk is full: nothing was stored; free some space and try again (%w)", err)
+	case lib.SQLITE_IOERR:
+		return fmt.Errorf("season.db can't be read or written: check the disk, or the connection to it, and try again (%w)",
+			err)
 	case lib.SQLITE_READONLY:
 		return fmt.Errorf("%w (%w)", ErrReadOnly, err)
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
