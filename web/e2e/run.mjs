@@ -6,4 +6,5 @@ import './work.mjs';
 import './serves.mjs';
 import './season.mjs';
 import './tables.mjs';
+import './exports.mjs';
 import './endings.mjs';
