@@ -47,7 +47,7 @@ type Folder struct {
 	kept     int // counts measures kept
 }
 
-// errReadOnly is the answer to a change of a season that may only be read.
+// write is what changes the season, or why it may only be read.
 func (f *Folder) write() (*season.Writer, error) {
 	if f.writer == nil {
 		return nil, errors.New(cmp.Or(f.why, "this season is open for reading only"))
