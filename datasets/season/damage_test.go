@@ -125,7 +125,6 @@ func TestVerifyFindsBrokenReferences(t *testing.T) {
 		"event outside": {"update events set time_s = 99", "lies outside the recording a.bvh"},
 		"edit without serve": {
 			"insert into edits values (1, 1, '', 'serve', 'x-1', 'outcome', null, 'in', null, null)", "no such serve"},
-		"file of no recording":   {"", "no recording of this season has this file"},
 		"recording of no file":   {"update recordings set frames_sha256 = '" + strings.Repeat("0", 64) + "'", "missing"},
 		"other number of frames": {"update recordings set frames = frames - 1, rate_hz = 99", "expected 299 at 99 Hz"},
 	} {
@@ -133,16 +132,45 @@ func TestVerifyFindsBrokenReferences(t *testing.T) {
 			w := newSeason(t)
 			add(t, w, invented("a", 1))
 			w.Close()
-			if c.sql == "" {
-				os.WriteFile(filepath.Join(w.Dir(), framesDir, strings.Repeat("a", 64)+".arrow"), nil, 0o644)
-			} else {
-				tamper(t, w.Dir(), c.sql)
-			}
+			tamper(t, w.Dir(), c.sql)
 			report, err := reader(t, w.Dir()).Verify(context.Background(), nil)
 			if err != nil || !strings.Contains(fmt.Sprint(report.Problems), c.want) {
 				t.Errorf("%v, %v; want %q", report.Problems, err, c.want)
 			}
 		})
+	}
+}
+
+// What an import replaced stays until the next writer sweeps: that is worth a note, and not wrong.
+func TestVerifyNotesLeftovers(t *testing.T) {
+	w := newSeason(t)
+	add(t, w, invented("a", 1))
+	replaced := snapshot(t, w.Season).Recordings()[0].FramesSHA256
+	again := invented("a", 1)
+	again.Frames = slices.Clone(again.Frames)
+	again.Frames[0]++
+	add(t, w, again)
+	for _, name := range []string{incoming + "123", "notes.txt"} {
+		os.WriteFile(filepath.Join(w.Dir(), framesDir, name), nil, 0o644)
+	}
+	report, err := reader(t, w.Dir()).Verify(context.Background(), nil)
+	if err != nil || len(report.Problems) > 0 || len(report.Notes) != 2 {
+		t.Fatalf("%+v, %v", report, err)
+	}
+	for i, want := range []struct{ where, text string }{
+		{"frames/" + replaced + ".arrow", "the next import clears it away"}, {"frames/notes.txt", "no harm"}} {
+		n := report.Notes[i]
+		if n.Where != want.where || !strings.Contains(n.Text, want.text) || strings.Contains(n.Text, "delete") {
+			t.Errorf("note %q, want %q of %s", n, want.text, want.where)
+		}
+	}
+	w.Close()
+	if w, err = OpenForWriting(w.Dir(), "test"); err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	if report, err := w.Verify(context.Background(), nil); err != nil || len(report.Notes) != 1 {
+		t.Errorf("after the next writer: %+v, %v", report, err)
 	}
 }
 

@@ -27,6 +27,7 @@ type Report struct {
 	Tables     int       `json:"tables"`
 	Bytes      int64     `json:"bytes"` // of frames and tables that were read and hashed
 	Problems   []Problem `json:"problems"`
+	Notes      []Problem `json:"notes,omitempty"` // what is worth knowing, and not wrong
 }
 
 // Verify checks the whole season: the database's structure and references, that every frames file is there, is what
@@ -129,14 +130,11 @@ func (n *nullable) Scan(v any) error {
 	return nil
 }
 
-// leftovers looks for files that belong to nothing. Those that a killed import left are swept by the next writer; they
-// are named here because they take up space.
+// leftovers notes files that belong to nothing, because they take up space: those that an import replaced, or left when
+// it was killed, which the next writer sweeps. What a running import brings looks the same until it counts: the folder
+// is listed before the mentions are read, so that nothing is named that counts by then, and nobody is told to delete.
 func (v *verifier) leftovers(context.Context) error {
 	for _, of := range [...]struct{ folder, what string }{{framesDir, "recording"}, {tablesDir, "table"}} {
-		mentioned, err := v.season.mentioned(of.folder)
-		if err != nil {
-			return err
-		}
 		entries, err := os.ReadDir(filepath.Join(v.season.dir, of.folder))
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // everything in it will be missed below
@@ -144,10 +142,19 @@ func (v *verifier) leftovers(context.Context) error {
 		if err != nil {
 			return err
 		}
+		mentioned, err := v.season.mentioned(of.folder)
+		if err != nil {
+			return err
+		}
 		for _, e := range entries {
-			if !mentioned[strings.TrimSuffix(e.Name(), frames.Extension)] && !strings.HasPrefix(e.Name(), incoming) {
-				v.problem(of.folder+"/"+e.Name(), "no %s of this season has this file; it may be deleted", of.what)
+			text := "no " + of.what + " uses this file at present; leave it: the next import clears it away"
+			switch {
+			case strings.HasPrefix(e.Name(), incoming) || mentioned[strings.TrimSuffix(e.Name(), frames.Extension)]:
+				continue
+			case !storedName.MatchString(e.Name()):
+				text = "it is no file of this season's, and does no harm"
 			}
+			v.report.Notes = append(v.report.Notes, Problem{of.folder + "/" + e.Name(), text})
 		}
 	}
 	return nil

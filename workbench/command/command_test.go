@@ -494,6 +494,13 @@ func TestVerify(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	unused := filepath.Join(dir, "frames", strings.Repeat("a", 64)+".arrow")
+	if err := os.WriteFile(unused, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if out := ok(t, "verify", dir); !strings.Contains(out, "note: frames/aaa") || !strings.Contains(out, "all is well") {
+		t.Errorf("with a file that nothing uses: printed %s", out)
+	}
 	data[len(data)/2] ^= 1
 	if err := os.WriteFile(frames[0], data, 0o644); err != nil {
 		t.Fatal(err)

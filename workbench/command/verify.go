@@ -16,7 +16,8 @@ func newVerify() *cobra.Command {
 		Use:   "verify DIR",
 		Short: "Check that a season is whole",
 		Long: `Verify reads every file of a season and checks it against its hash, and the database against itself. It changes
-nothing. Its exit code is 1 where it finds anything wrong.`,
+nothing, except that a season of an older version is upgraded first, with a copy of its database kept beside it. Its
+exit code is 1 where it finds anything wrong; files that no recording or table uses are noted, and are not wrong.`,
 		Example: `  tossline verify club`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -45,6 +46,9 @@ func tellReport(c *cobra.Command, report season.Report, asJSON bool) error {
 			return err
 		}
 	} else {
+		for _, n := range report.Notes {
+			fmt.Fprintln(out, "note:", n)
+		}
 		for _, p := range report.Problems {
 			fmt.Fprintln(out, p)
 		}
