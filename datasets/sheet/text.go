@@ -48,6 +48,7 @@ func tooLarge() error {
 // text is a table as CSV.
 type text struct {
 	delimiter byte
+	told      bool // the first line says the delimiter
 	header    []cell
 	kept      []int    // columns of the file that are columns of the table
 	units     []string // from a row of units; nil without
@@ -78,9 +79,12 @@ func openText(in recording.Input) (*text, error) {
 	if bytes.IndexByte(head, 0) >= 0 {
 		return nil, recording.Refuse("", "this is no table that can be read here: CSV, Arrow or Parquet")
 	}
-	t := &text{delimiter: delimiterOf(head)}
+	t := &text{}
+	if t.delimiter, t.told = saidDelimiter(head); !t.told {
+		t.delimiter = delimiterOf(head)
+	}
 	p := newParser(bytes.NewReader(head), t.delimiter)
-	first, err := p.next()
+	first, err := t.first(p)
 	if err != nil {
 		if errors.Is(err, io.EOF) {
 			err = recording.Refuse("", "the file has no lines")
@@ -102,6 +106,27 @@ func openText(in recording.Input) (*text, error) {
 		t.readUnits(second, p.line)
 	}
 	return t, nil
+}
+
+// first gives the header.
+func (t *text) first(p *parser) ([]cell, error) {
+	if t.told {
+		if _, err := p.next(); err != nil {
+			return nil, err
+		}
+		p.width = 0 // of no row of the table
+	}
+	return p.next()
+}
+
+// saidDelimiter reads a first line such as "sep=;", by which spreadsheets are told the delimiter.
+func saidDelimiter(head []byte) (delimiter byte, told bool) {
+	line, _, _ := bytes.Cut(head, []byte("\n"))
+	after, told := bytes.CutPrefix(bytes.TrimSuffix(line, []byte("\r")), []byte("sep="))
+	if !told || len(after) != 1 {
+		return 0, false
+	}
+	return after[0], true
 }
 
 // headOf gives the start of a text.
@@ -194,7 +219,7 @@ func (t *text) readUnits(row []cell, line int) {
 // rows gives every row of the table below its header.
 func (t *text) rows(in recording.Input, row func([]cell) error) error {
 	p := newParser(open(in), t.delimiter)
-	if _, err := p.next(); err != nil {
+	if _, err := t.first(p); err != nil {
 		return err
 	}
 	for {

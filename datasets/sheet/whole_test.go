@@ -75,6 +75,7 @@ func TestTypesAreFoundFromTheTexts(t *testing.T) {
 		"tabs":                {[]byte(strings.ReplaceAll(plain, ",", "\t")), wantPlain},
 		"bars":                {[]byte(strings.ReplaceAll(plain, ",", "|")), wantPlain},
 		"decimal comma":       {[]byte("a;b_m\nx;1,5\ny;2\n"), "a text: x y\nb_m number in m: 1.5 2\n"},
+		"the delimiter said":  {[]byte("sep=;\r\n" + strings.ReplaceAll(plain, ",", ";")), wantPlain},
 		"blanks":              {[]byte("a b\n1 x\n2 y\n"), "a integer: 1 2\nb text: x y\n"},
 		"comment":             {[]byte("# made by hand\na,b\n1,2\n"), "a integer: 1\nb integer: 2\n"},
 		"units below":         {[]byte("who,peak\n,N\nAda,12\n"), "who text: Ada\npeak integer in N: 12\n"},
