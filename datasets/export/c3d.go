@@ -98,7 +98,6 @@ func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording str
 	used := map[string]bool{}
 	for i, r := range c.Recordings() {
 		if c.Damaged(i) != "" {
-			left = append(left, fmt.Sprintf("recording %s, whose frames are damaged", r.ID))
 			continue
 		}
 		signals, err := signalsOf(r.ID)

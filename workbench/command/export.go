@@ -1,7 +1,6 @@
 package command
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -32,6 +31,8 @@ func newExport() *cobra.Command {
   signals   a row per value of what was recorded beside the points, such as force plates: signal, unit, time
   changes   a row per change by hand: what was changed, value, when, and when it was taken back
   groups    a row per serve of each group that was kept
+
+Where the files of a recording are damaged, its frames, measures or signals are left out, and that is told.
 
 The table of changes tells what was there before, too: mind names in it before you hand it on.
 
@@ -66,9 +67,12 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 			if format == c3d.Name {
 				return exportC3D(c, s, snapshot, name, path)
 			}
-			content, err := contentOf(c.Context(), s, snapshot, name)
+			content, err := contentOf(c, s, snapshot, name)
 			if err != nil {
 				return err
+			}
+			if name == "frames" || name == "measures" {
+				tellDamaged(c, snapshot)
 			}
 			return export.Save(path, f, content)
 		},
@@ -83,11 +87,11 @@ With --format c3d, -o names a folder: every recording becomes a C3D file there, 
 }
 
 // contentOf gives a table of a season.
-func contentOf(ctx context.Context, s *season.Season, c *catalogue.Catalogue, name string) (export.Content, error) {
+func contentOf(cmd *cobra.Command, s *season.Season, c *catalogue.Catalogue, name string) (export.Content, error) {
+	ctx := cmd.Context()
 	switch name {
 	case "signals":
-		of := func(recording string) ([]frames.Signal, error) { return s.Signals(ctx, recording) }
-		return export.Signals(ctx, c, of), nil
+		return export.Signals(ctx, c, signalsOf(cmd, s)), nil
 	case "changes":
 		made, err := s.Edits(ctx, "")
 		if err != nil {
@@ -105,6 +109,28 @@ func contentOf(ctx context.Context, s *season.Season, c *catalogue.Catalogue, na
 	return export.Of(ctx, c, name)
 }
 
+// tellDamaged says which recordings are left out because their frames can't be read.
+func tellDamaged(c *cobra.Command, all *catalogue.Catalogue) {
+	for i, r := range all.Recordings() {
+		if why := all.Damaged(i); why != "" {
+			fmt.Fprintf(c.ErrOrStderr(), "tossline: left out: recording %s: %s; import it again\n", r.ID, why)
+		}
+	}
+}
+
+// signalsOf gives the signals of a recording, without those that can't be read, of which it tells.
+func signalsOf(c *cobra.Command, s *season.Season) func(recording string) ([]frames.Signal, error) {
+	return func(recording string) ([]frames.Signal, error) {
+		signals, err := s.Signals(c.Context(), recording)
+		if err != nil && c.Context().Err() == nil {
+			fmt.Fprintf(c.ErrOrStderr(), "tossline: left out: the signals of recording %s: %v; import it again\n",
+				recording, err)
+			return nil, nil
+		}
+		return signals, err
+	}
+}
+
 // exportC3D writes the recordings of a season to a folder.
 func exportC3D(c *cobra.Command, s *season.Season, all *catalogue.Catalogue, name, folder string) error {
 	if name != "frames" {
@@ -113,8 +139,8 @@ func exportC3D(c *cobra.Command, s *season.Season, all *catalogue.Catalogue, nam
 	if err := os.MkdirAll(folder, 0o777); err != nil {
 		return err
 	}
-	of := func(recording string) ([]frames.Signal, error) { return s.Signals(c.Context(), recording) }
-	paths, left, err := export.SaveC3D(folder, all, of)
+	tellDamaged(c, all)
+	paths, left, err := export.SaveC3D(folder, all, signalsOf(c, s))
 	for _, what := range left {
 		fmt.Fprintf(c.ErrOrStderr(), "tossline: left out, because C3D cannot hold it: %s\n", what)
 	}
