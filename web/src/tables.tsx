@@ -36,7 +36,7 @@ export function Tables() {
               </span>
               <span class="count">
                 <span class="unseen">, rows: </span>
-                {t.rows}
+                {t.rows.toLocaleString('en')}
               </span>
             </button>
           </li>
