@@ -28,8 +28,8 @@ func (b Beside) Options(file string, o recording.Options) (recording.Options, er
 	for i := range b.Sheets {
 		for _, r := range b.Sheets[len(b.Sheets)-1-i].rows {
 			if r.names(file) {
-				r.used = r.used || r.id == ""
 				if r.part == "" {
+					r.used = r.used || r.id == ""
 					o = r.facts.options(o)
 				}
 			}
@@ -93,7 +93,11 @@ func (b Beside) edits(file string, u *recording.Understanding, player string, se
 func (s *Sheet) edits(file string, u *recording.Understanding, player string, serves []motion.Serve,
 	ids []motion.ServeID) (edits []season.Edit, notes []recording.Note) {
 	for _, r := range s.rows {
-		if !r.isAbout(file, u.Part) || r.aboutServe() {
+		if !r.isAbout(file, u.Part) {
+			continue
+		}
+		r.used = r.used || r.id == ""
+		if r.aboutServe() {
 			continue
 		}
 		edits = append(edits, forAll(r.facts, player, ids)...)
@@ -144,7 +148,7 @@ func (r *row) setsEvent() bool {
 // OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season
 // has them otherwise. Whose it is stays as the season says: that may be a pseudonym, which a table knows by name.
 func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
-	u, found, ids := known(r)
+	u, found, ids := b.known(r)
 	var before []season.Edit
 	for _, s := range b.Sheets {
 		for _, row := range s.rows {
@@ -162,8 +166,9 @@ func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
 }
 
 // known puts a recording of the season and its serves into the form that they had when they were imported.
-func known(r Recording) (recording.Understanding, []motion.Serve, []motion.ServeID) {
+func (b Beside) known(r Recording) (recording.Understanding, []motion.Serve, []motion.ServeID) {
 	file, part, _ := strings.Cut(r.File, partMark)
+	b.Parts(file, r.parts)
 	u := recording.Understanding{File: file, Part: part, Recording: r.ID}
 	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
 	found, ids := r.Found()

@@ -3,6 +3,7 @@ package particulars
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"tossline/datasets/catalogue"
 	"tossline/datasets/season"
@@ -13,6 +14,7 @@ import (
 type Recording struct {
 	catalogue.Recording
 	Serves []catalogue.Serve
+	parts  []string // of its file that the season has, where it is one of several
 }
 
 // Recordings lists the recordings of a season, in the order of their ids.
@@ -22,8 +24,16 @@ func Recordings(ctx context.Context, s *season.Season) ([]Recording, error) {
 		return nil, err
 	}
 	all := make([]Recording, len(c.Recordings()))
+	parts := map[string][]string{}
 	for i, r := range c.Recordings() {
 		all[i].Recording = r
+		if file, part, several := strings.Cut(r.File, partMark); several {
+			parts[file] = append(parts[file], part)
+		}
+	}
+	for i, r := range c.Recordings() {
+		file, _, _ := strings.Cut(r.File, partMark)
+		all[i].parts = parts[file]
 	}
 	for row := range c.Rows() {
 		serve := c.Row(row)
@@ -112,7 +122,7 @@ func (b Brought) Make(ctx context.Context, w *season.Writer) error {
 // Choose finds the serves of a season that the tables put into groups.
 func (b Beside) Choose(recordings []Recording) {
 	for _, r := range recordings {
-		u, found, ids := known(r)
+		u, found, ids := b.known(r)
 		for _, s := range b.Sheets {
 			for _, row := range s.rows {
 				if row.group == "" || row.found != "" || row.id == "" && !row.isAbout(u.File, u.Part) {

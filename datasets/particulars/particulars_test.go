@@ -201,7 +201,7 @@ func TestOfStored(t *testing.T) {
 		"renamed.csv,,s1,Real Name,,,pinpoint,1000000,1234567\n")}}
 	r := catalogue.Recording{ID: "r", File: "take.csv: two", Player: "P02", Session: "2026-03-01", Hand: "right"}
 	serves := []catalogue.Serve{{ID: "s1", First: 3, Last: 9}}
-	edits, notes := b.OfStored(Recording{r, serves})
+	edits, notes := b.OfStored(Recording{Recording: r, Serves: serves})
 	want := []season.Edit{
 		{Target: season.OnRecording, Subject: "r", Field: "session", Value: "2026-03-02"},
 		{Target: season.OnServe, Subject: "s1", Field: "stance_type", Value: "pinpoint"},

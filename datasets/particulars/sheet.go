@@ -27,9 +27,10 @@ type row struct {
 	where    string // its place in the table
 	file     string // base name, with or without ending
 	part     string
-	id       string  // of the serve
-	serve    int     // number of the serve in its recording, from 1; 0 where the row is about the recording
-	contactS float64 // NaN where unknown
+	means    []string // recordings, with their files, that it calls by the last piece of their part
+	id       string   // of the serve
+	serve    int      // number of the serve in its recording, from 1; 0 where the row is about the recording
+	contactS float64  // NaN where unknown
 	facts    Facts
 	group    string // that the serve is in, or ""
 	used     bool
@@ -195,8 +196,8 @@ func readRow(columns []column, cells sheet.Row) (*row, error) {
 	return r, nil
 }
 
-// ragged refuses a row that says something beyond the last title: its values may stand under the wrong ones. Empty cells
-// there, which spreadsheets like to add, say nothing.
+// ragged refuses a row that says something beyond the last title: its values may stand under the wrong ones. Empty
+// cells there, which spreadsheets like to add, say nothing.
 func ragged(cells sheet.Row, titles int) error {
 	for i := titles; i < len(cells.Cells); i++ {
 		if beyond := strings.TrimSpace(cells.Cells[i]); beyond != "" {
@@ -237,8 +238,35 @@ const partMark = ": "
 
 // isAbout reports whether the row is about a recording of a file, or about all of them.
 func (r *row) isAbout(file, part string) bool {
-	return r.names(file) && (r.part == "" || r.part == part) || part != "" && strings.EqualFold(r.file, file+partMark+part)
+	return r.names(file) && (r.part == "" || r.part == part || slices.Contains(r.means, file+partMark+part)) ||
+		part != "" && strings.EqualFold(r.file, file+partMark+part)
 }
+
+// Parts tells the tables what the recordings of a file are called. A row may call one by the last piece of its name,
+// such as T1 where it is "Tuva Brandt, T1", if there is one such.
+func (b Beside) Parts(file string, parts []string) {
+	called := map[string][]string{}
+	for _, part := range parts {
+		if at := strings.LastIndex(part, pieceMark); at >= 0 {
+			piece := part[at+len(pieceMark):]
+			called[piece] = append(called[piece], part)
+		}
+	}
+	for _, s := range b.Sheets {
+		for _, r := range s.rows {
+			one := called[r.part]
+			if len(one) != 1 || !r.names(file) || slices.Contains(parts, r.part) {
+				continue
+			}
+			if whole := file + partMark + one[0]; !slices.Contains(r.means, whole) {
+				r.means = append(r.means, whole)
+			}
+		}
+	}
+}
+
+// pieceMark stands between the labels that tell the recordings of a file apart.
+const pieceMark = ", "
 
 // ofPart reports whether the row is about one of several recordings of a file.
 func (r *row) ofPart() bool { return r.part != "" || strings.Contains(r.file, partMark) }

@@ -343,6 +343,7 @@ func (j importing) file(ctx context.Context, w *season.Writer, known *beside, pa
 	for _, p := range read.All() {
 		parts = append(parts, p.Understanding.Part)
 	}
+	known.Parts(name, parts)
 	known.hide(&read.Prepared)
 	var reports []fileReport
 	for _, p := range read.All() {

@@ -11,12 +11,17 @@ import (
 // severalInOne is a file with two recordings of the short take, told apart by a column trial.
 func severalInOne(t *testing.T, name string, trials ...string) string {
 	t.Helper()
+	return write(t, name, []byte(severalText(trials...)))
+}
+
+// severalText is what stands in such a file.
+func severalText(trials ...string) string {
 	titles, rows, _ := strings.Cut(string(takeAsCSV(nil)), "\n")
 	all := "trial," + titles + "\n"
 	for _, trial := range trials {
 		all += regexp.MustCompile(`(?m)^(.)`).ReplaceAllString(rows, trial+",$1")
 	}
-	return write(t, name, []byte(all))
+	return all
 }
 
 // TestPartsComeBack corrects a season of a file with several recordings, and brings what it exports into another one.
@@ -51,6 +56,37 @@ func TestPartsComeBack(t *testing.T) {
 		} else if !strings.Contains(got["serves"], `"Oriel Nash","2026-04-01"`) ||
 			!strings.Contains(got["serves"], `"Tuva Brandt","2026-03-14"`) {
 			t.Errorf("%s: serves %s", name, got["serves"])
+		}
+	}
+}
+
+// TestPartsByTheirLastPiece calls the recordings of a file by the last of the labels that tell them apart, where one
+// has it, before they are stored and afterwards. A row about one that is not in the file is told.
+func TestPartsByTheirLastPiece(t *testing.T) {
+	take := write(t, "day.csv", []byte("player,"+severalText("Oriel Nash,T1", "Tuva Brandt,T2", "Oriel Nash,T3",
+		"Tuva Brandt,T3")))
+	known := write(t, "known.csv", []byte("file,part,session,hand,serve,serve_type\nday.csv,T1,2026-01-02,,1,flat\n"+
+		"day.csv,T2,2026-01-03,,,\nday.csv,T9,2026-01-04,,1,kick\nday.csv,T3,,,1,slice\n"+
+		"day.csv,\"Oriel Nash, T3\",,,1,kick\n"))
+	const missing = "no recording, serve or table was found for line 4, line 5\n"
+	one, two := filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "two")
+	ok(t, "import", "--season", two, take)
+	for name, args := range map[string][]string{
+		"with the file": {"import", "--season", one, "--particulars", known, take},
+		"afterwards":    {"import", "--season", two, "--particulars", known},
+	} {
+		if s := run(args...); s.code != 0 || !strings.HasSuffix(s.err, missing) {
+			t.Errorf("%s: exit code %d, said %s", name, s.code, s.err)
+		}
+		got := text(t, exported(t, args[2], "serves", "csv"))
+		for _, want := range []string{`"day.csv: Oriel Nash, T1","Oriel Nash","2026-01-02",.*,"flat",`,
+			`"day.csv: Oriel Nash, T3","Oriel Nash",.*,"kick",`, `"day.csv: Tuva Brandt, T2","Tuva Brandt","2026-01-03"`} {
+			if !regexp.MustCompile(want).MatchString(got) {
+				t.Errorf("%s: no %s in\n%s", name, want, got)
+			}
+		}
+		if strings.Contains(got, `"slice"`) {
+			t.Errorf("%s: a piece that two have was taken: %s", name, got)
 		}
 	}
 }
