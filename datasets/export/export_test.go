@@ -321,6 +321,45 @@ func TestSignalsTable(t *testing.T) {
 	}
 }
 
+// TestLongSignals writes a signal of more values than a batch holds.
+func TestLongSignals(t *testing.T) {
+	c, err := exported(t).Snapshot(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	long := frames.Signal{Name: "Fz", Unit: "N", RateHz: 1000, Values: make([]float32, 2*rowGroup+3)}
+	for i := range long.Values {
+		long.Values[i] = float32(i)
+	}
+	first := c.Recordings()[0].ID
+	content := Signals(context.Background(), c, func(recording string) ([]frames.Signal, error) {
+		if recording == first {
+			return []frames.Signal{long}, nil
+		}
+		return nil, nil
+	})
+	row := 0
+	for record, err := range content.Batches {
+		if err != nil || record.NumRows() > rowGroup {
+			t.Fatalf("a batch of %d rows, %v", record.NumRows(), err)
+		}
+		batch := table.From(record)
+		times := batch.Numbers("time_s")
+		for i, v := range batch.Numbers("value") {
+			if v != float64(row) || times[i] != float64(row)/1000 {
+				t.Fatalf("row %d is %v at %v", row, v, times[i])
+			}
+			row++
+		}
+		if texts := batch.Texts("recording"); texts[0] != first || texts[len(texts)-1] != first {
+			t.Errorf("of recording %s", texts[0])
+		}
+	}
+	if row != len(long.Values) {
+		t.Errorf("%d rows of %d", row, len(long.Values))
+	}
+}
+
 func TestServesTable(t *testing.T) {
 	got := readArrow(t, written(t, Arrow, of(t, exported(t), "serves")))
 	if got.Len() != 3 || got.Texts("left_out")[2] != "cut off: contact after the take ends" ||

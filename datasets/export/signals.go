@@ -35,24 +35,31 @@ func Signals(ctx context.Context, c *catalogue.Catalogue, of func(recording stri
 				return
 			}
 			for _, s := range signals {
-				if !yield(signalRecord(schema, r, s), nil) {
-					return
+				for from := 0; from < len(s.Values); from += rowGroup {
+					if !yield(signalRecord(schema, r, s, from, min(from+rowGroup, len(s.Values))), nil) {
+						return
+					}
 				}
 			}
 		}
 	}}
 }
 
-func signalRecord(schema *arrow.Schema, r catalogue.Recording, s frames.Signal) arrow.Record {
+// signalRecord has the values of a signal from one up to before another: their texts repeat, so that a whole signal
+// would take many times its own size.
+func signalRecord(schema *arrow.Schema, r catalogue.Recording, s frames.Signal, from, to int) arrow.Record {
 	b := array.NewRecordBuilder(memory.NewGoAllocator(), schema)
+	b.Reserve(to - from)
 	for column, text := range []string{r.ID, r.File, s.Name, s.Unit} {
-		for range s.Values {
-			b.Field(column).(*array.StringBuilder).Append(text)
+		texts := b.Field(column).(*array.StringBuilder)
+		texts.ReserveData((to - from) * len(text))
+		for range to - from {
+			texts.Append(text)
 		}
 	}
 	values := b.Field(5).(*array.Float32Builder)
-	for i, v := range s.Values {
-		b.Field(4).(*array.Float64Builder).Append(float64(i) / s.RateHz)
+	for i, v := range s.Values[from:to] {
+		b.Field(4).(*array.Float64Builder).Append(float64(from+i) / s.RateHz)
 		if v == v {
 			values.Append(v)
 		} else {
