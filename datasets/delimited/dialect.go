@@ -84,13 +84,13 @@ func noTable(lines []headLine) error {
 	}
 	for _, l := range lines {
 		if openQuote(l.text) {
-			e := recording.At(l.number, 0, "no table was found: a quoted text goes on in the next line")
+			e := recording.At(l.number, 0, "no table of points was found: a quoted text goes on in the next line")
 			e.Remedy = closeQuote
 			return e
 		}
 	}
-	return recording.At(lines[0].number, 0, "no table was found: expected a line of column names and then lines of as "+
-		"many values, separated by comma, semicolon, tab, blanks or |")
+	return recording.At(lines[0].number, 0, "no table of points was found: expected a line of column names and then "+
+		"lines of as many numbers, separated by comma, semicolon, tab, blanks or |")
 }
 
 // openQuote reports whether a quoted text begins in a line and does not end in it.

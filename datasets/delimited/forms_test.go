@@ -87,7 +87,7 @@ func TestRemedies(t *testing.T) {
 		{"no titles", "0,1,2,3\n1,1,2,3\n", "line 1: the table has no header: the first line already holds numbers; put a " +
 			"line with the names of the columns in front"},
 		{"titles alone", head, "line 1: the file ends after its first line: there are no rows of numbers"},
-		{"one line of something else", "<p>a, b, c</p>\n", "line 1: no table was found: expected a line of column names"},
+		{"one line of something else", "<p>a, b, c</p>\n", "line 1: no table of points was found: expected a line of column names"},
 		{"decimal commas between commas", head + "0,00,1,5,2,5,3,5\n0,01,1,5,2,5,3,5\n", "line 2, column 10: the line has " +
 			"more than the 4 columns of the header; where commas stand for decimal points, separate the columns by semicolons"},
 		{"one column too many", head + "0,1,2,3,4\n1,1,2,3\n", "line 2, column 9: the line has more than the 4 columns of " +

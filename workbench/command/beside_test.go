@@ -149,7 +149,7 @@ func TestTablesAreRefused(t *testing.T) {
 		}
 	}
 	if s := run("import", "--season", dir, write(t, "serves.csv", []byte("file,level\na,b\n"))); s.code == 0 ||
-		!strings.Contains(s.err, "no table was found") || !strings.Contains(s.err, "comes in with --particulars") {
+		!strings.Contains(s.err, "no table of points was found") || !strings.Contains(s.err, "comes in with --particulars") {
 		t.Errorf("a table as a recording: %s", s.err)
 	}
 	if s := run("import", "--season", dir); s.code == 0 || !strings.Contains(s.err, "import needs a file, or a table") {
