@@ -3,8 +3,9 @@
 //
 // Either form is read: a list of results, or an object with annotations, which may name its keypoints in categories.
 // Without names there are the data set's own seventeen; 26 and 133 keypoints a person, as larger models give, begin
-// with the same. Every picture is a frame, in the order of the numbers in the names of the pictures, else of image_id.
-// Pictures whose names differ before their number, or that are said to be of different videos, are several recordings.
+// with the same. Every picture is a frame, in the order of image_id, or of the numbers in the names of the pictures
+// where those run without gaps. Pictures of different folders, or that are said to be of different videos, are several
+// recordings.
 // A keypoint with a score or a visibility of 0, or with NaN or null for its place, is missing. Where pictures show
 // several people, the one with the best score is followed from picture to picture.
 package coco
@@ -390,33 +391,108 @@ func (c *content) pictures(in *json.Decoder) error {
 	return nil
 }
 
-// settle gives people the numbers and the videos of their pictures, where the file lists those and each has its own.
+// settle tells videos apart and numbers their pictures: by what the file lists of its pictures, else by their names.
 func (c *content) settle() {
-	taken := map[id]bool{}
-	for _, one := range c.images {
-		name, ok := splitName(one.File)
-		name.name += "\x00" + string(one.Video)
-		if !ok || taken[name] {
-			return
-		}
-		taken[name] = true
+	if len(c.images) == 0 {
+		c.joinVideos()
+		return
 	}
 	for i := range c.people {
 		if _, ok := c.images[c.people[i].image]; !ok {
 			return
 		}
 	}
-	if len(c.images) == 0 {
-		return
-	}
+	numbers := c.numbersOfNames()
 	c.videos, c.known = nil, nil
 	for i := range c.people {
 		one := c.images[c.people[i].image]
-		name, _ := splitName(one.File)
-		if video := strings.Trim(string(one.Video), `"`); video != "" && video != "null" {
-			name.name = video
+		c.people[i].video = c.video(one.video())
+		if numbers != nil {
+			c.people[i].image = numbers[one.ID]
 		}
-		c.people[i].image, c.people[i].video = name.number, c.video(name.name)
+	}
+}
+
+// video is what the file says of the video of a picture, else the folder in its name.
+func (one image) video() string {
+	if video := strings.Trim(string(one.Video), `"`); video != "" && video != "null" {
+		return video
+	}
+	return folder(one.File)
+}
+
+func folder(name string) string { return name[:strings.LastIndexAny(name, `/\`)+1] }
+
+// numbersOfNames gives the numbers in the names of the pictures by image_id, if those of each video run without gaps
+// and under one name; nil where they do not, and image_id counts.
+func (c *content) numbersOfNames() map[float64]float64 {
+	numbers := map[float64]float64{}
+	runs := map[string][]float64{}
+	names := map[string]string{}
+	for _, one := range c.images {
+		name, ok := splitName(one.File)
+		video := one.video()
+		if before, known := names[video]; !ok || known && before != name.name {
+			return nil
+		}
+		names[video] = name.name
+		numbers[one.ID], runs[video] = name.number, append(runs[video], name.number)
+	}
+	for _, run := range runs {
+		slices.Sort(run)
+		for i := 2; i < len(run); i++ {
+			if run[i]-run[i-1] != run[1]-run[0] {
+				return nil
+			}
+		}
+		if len(run) > 1 && run[1] == run[0] {
+			return nil
+		}
+	}
+	return numbers
+}
+
+// joinVideos takes pictures of one folder for those of one video, unless two of them have the same number. Names of
+// which hardly two are alike but for their number are no count: then the pictures come in the order of the file.
+func (c *content) joinVideos() {
+	type place struct {
+		folder string
+		number float64
+	}
+	if len(c.videos) < 2 {
+		return
+	}
+	if 4*len(c.videos) > len(c.people) {
+		c.countPictures()
+	}
+	in := map[place]int32{}
+	for _, p := range c.people {
+		at := place{folder(c.videos[p.video]), p.image}
+		if other, ok := in[at]; ok && other != p.video {
+			return
+		}
+		in[at] = p.video
+	}
+	before := c.videos
+	c.videos, c.known = nil, nil
+	for i, p := range c.people {
+		c.people[i].video = c.video(folder(before[p.video]))
+	}
+}
+
+// countPictures numbers the pictures in the order of the file.
+func (c *content) countPictures() {
+	type picture struct {
+		video  int32
+		number float64
+	}
+	seen := map[picture]float64{}
+	for i, p := range c.people {
+		of := picture{p.video, p.image}
+		if _, ok := seen[of]; !ok {
+			seen[of] = float64(len(seen))
+		}
+		c.people[i].image = seen[of]
 	}
 }
 
@@ -488,7 +564,7 @@ func (c *content) fill(raw *recording.Raw, chain []found, step float64) error {
 	first := chain[0].image
 	frames := (chain[len(chain)-1].image-first)/step + 1
 	if !(frames <= float64(mostFill*len(chain)+1000)) {
-		return recording.Refuse("number the pictures one after the other", "the %d pictures are numbered from %v to %v",
+		return recording.Refuse("number the pictures one after the other", "the %d pictures are numbered from %.0f to %.0f",
 			len(chain), first, chain[len(chain)-1].image)
 	}
 	nan := float32(math.NaN())

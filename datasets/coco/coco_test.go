@@ -75,7 +75,7 @@ func TestVideosAreApart(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, first, second string }{
 		{"names", list(person("b/img_2.jpg", 0, 1), person("a/img_2.jpg", 300, 1), person("b/img_3.jpg", 5, 1)),
-			"b/img", "a/img"},
+			"b", "a"},
 		{"file names", object(`{"id":4,"file_name":"b/2.jpg"},{"id":3,"file_name":"b/3.jpg"},` +
 			`{"id":2,"file_name":"a/2.jpg"}`), "b", "a"},
 		{"numbers of videos", object(`{"id":4,"file_name":"2.jpg","video_id":7},{"id":3,"file_name":"3.jpg","video_id":7},` +
@@ -86,6 +86,33 @@ func TestVideosAreApart(t *testing.T) {
 			raw.XYZ[0] != 100 || raw.XYZ[3*len(own)] != 105 || raw.More[0].XYZ[0] != 400 || len(raw.Notes) > 0 {
 			t.Errorf("%s: %q with %d frames at %v, %d more", c.name, raw.Part, raw.Frames(), raw.XYZ[0], len(raw.More))
 		}
+	}
+}
+
+// TestNamesThatDoNotCount takes image_id for the order where the names of pictures are no count of them.
+func TestNamesThatDoNotCount(t *testing.T) {
+	for name, files := range map[string][3]string{
+		"hashes": {"91b722.png", "cd61d8f16.png", "1e2f414c343c9.png"}, "times": {"t 10-15-00.995.png", "t 10-15-01.000.png",
+			"t 10-15-01.005.png"}, "gaps": {"f1.png", "f2.png", "f9.png"},
+	} {
+		text := `{"annotations":` + list(person(7, 0, 1), person(8, 5, 1), person(9, 10, 1)) + `,"images":[`
+		for i, file := range files {
+			text += fmt.Sprintf(`{"id":%d,"file_name":%q},`, 7+i, file)
+		}
+		raw := read(t, strings.TrimSuffix(text, ",")+"]}")
+		if raw.Frames() != 3 || len(raw.More) > 0 || raw.XYZ[3*len(own)] != 105 || len(raw.Notes) > 0 {
+			t.Errorf("%s: %d frames, %d more, %v", name, raw.Frames(), len(raw.More), raw.Notes)
+		}
+	}
+	hashed := read(t, list(person("91b722.png", 0, 1), person("cd61d8f16.png", 5, 1), person("1e2f414c343c9.png", 10, 1)))
+	if hashed.Frames() != 3 || len(hashed.More) > 0 || hashed.XYZ[3*len(own)] != 105 {
+		t.Errorf("hashes alone: %d frames, %d more", hashed.Frames(), len(hashed.More))
+	}
+	raw := read(t, list(person("left_1.jpg", 0, 1), person("left_3.jpg", 0, 1), person("right_2.jpg", 5, 1),
+		person("left_4.jpg", 0, 1), person("left_5.jpg", 0, 1), person("left_6.jpg", 0, 1), person("left_7.jpg", 0, 1),
+		person("left_8.jpg", 0, 1), person("left_9.jpg", 0, 1)))
+	if raw.Frames() != 9 || len(raw.More) > 0 || raw.XYZ[3*len(own)] != 105 {
+		t.Errorf("%d frames, %d more", raw.Frames(), len(raw.More))
 	}
 }
 

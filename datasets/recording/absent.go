@@ -36,7 +36,7 @@ func (in *interpreter) absent() {
 		}
 		if number, lost := in.absentOf(i); lost > 0 {
 			notes.add(in.raw.Points[i], "is at %[1]s, %[1]s, %[1]s in %[2]s, away from where it is before and after: missing "+
-				"there", strconv.FormatFloat(float64(number), 'g', -1, 32), words.Count(lost, "frame"))
+				"there", strconv.FormatFloat(float64(number)+0, 'g', -1, 32), words.Count(lost, "frame"))
 		}
 	}
 	notes.end()

@@ -38,6 +38,26 @@ func (in *interpreter) gravityOfBall(t motion.Take) {
 	}
 }
 
+// unitOfFall is the unit in which the ball falls as it must; "" where it shows none.
+func (in *interpreter) unitOfFall() string {
+	c, ok := in.points.index[landmark.Ball]
+	if !ok || in.raw.Planar {
+		return ""
+	}
+	n := min(in.points.count(), longPiece)
+	for _, unit := range unitNames {
+		t := motion.Take{Rate: in.u.RateHz, Layout: landmark.NewLayout([]landmark.Name{landmark.Ball})}
+		for f := range n {
+			p := in.points.at(c, f).times(metres[unit])
+			t.Frames = append(t.Frames, float32(p[0]), float32(p[1]), float32(p[2]))
+		}
+		if g, stretches := in.fallOf(t); stretches >= fewestFalls && math.Abs(g.length()/gravity-1) < 0.15 {
+			return unit
+		}
+	}
+	return ""
+}
+
 func join(a, b string) string {
 	if a == "" {
 		return b

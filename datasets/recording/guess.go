@@ -88,7 +88,12 @@ func (in *interpreter) units() error {
 	if size == 0 {
 		return Refuse("say the units", "the units cannot be guessed: no frame shows two points apart")
 	}
-	unit := bestUnit(size)
+	unit := in.unitOfFall()
+	if _, segments := in.points.stature(); segments == 0 && unit != "" {
+		in.setUnits(metres[unit], Guessed, fmt.Sprintf("in %s the ball falls as it must", spoken(unit)))
+		return nil
+	}
+	unit = bestUnit(size)
 	in.setUnits(metres[unit], Guessed, fmt.Sprintf("in %s the player is %.2f m tall by %s", spoken(unit),
 		size*metres[unit], how))
 	if tall := size * metres[unit]; tall < shortest || tall > tallest {
@@ -113,6 +118,14 @@ func (in *interpreter) checkUnits(m float64, source Ground, size float64, how st
 		return nil
 	}
 	text := fmt.Sprintf("in %s the player would be %s m tall by %s", spoken(unit), significant(tall), how)
+	if _, segments := in.points.stature(); segments == 0 {
+		if in.setUnits(m, source, text); in.unitOfFall() == unit {
+			in.u.Units.Evidence = fmt.Sprintf("in %s the ball falls as it must", spoken(unit))
+		} else {
+			in.note(Warn, "", "%s, which is no good measure of a player: the units are taken as they were said", text)
+		}
+		return nil
+	}
 	best := bestUnit(size)
 	switch {
 	case metres[best] == m && source == Said:
