@@ -210,6 +210,10 @@ func TestOpenRefuses(t *testing.T) {
 			"no season in this folder"},
 		"newer version": {func(t *testing.T, dir string) { tamper(t, dir, "pragma user_version = 99") }, "newer Tossline"},
 		"other program": {func(t *testing.T, dir string) { tamper(t, dir, "pragma application_id = 5") }, "another program"},
+		"other program without a mark": {func(t *testing.T, dir string) {
+			os.Remove(filepath.Join(dir, databaseName))
+			tamper(t, dir, "create table orders (id integer)")
+		}, "another program"},
 		"not a database": {func(t *testing.T, dir string) {
 			os.WriteFile(filepath.Join(dir, databaseName), []byte(strings.Repeat("text ", 1000)), 0o644)
 		}, "is damaged"},

@@ -104,18 +104,21 @@ func initialise(ctx context.Context, db *sql.DB) error {
 
 // version gives the schema of a season's database; 0 for an empty file.
 func version(ctx context.Context, db *sql.DB) (int, error) {
-	var app, version int
+	var app, version, things int
 	if err := db.QueryRowContext(ctx, "pragma application_id").Scan(&app); err != nil {
 		return 0, err
 	}
 	if err := db.QueryRowContext(ctx, "pragma user_version").Scan(&version); err != nil {
 		return 0, err
 	}
-	if app == 0 && version == 0 {
+	if err := db.QueryRowContext(ctx, "select count(*) from sqlite_master").Scan(&things); err != nil {
+		return 0, err
+	}
+	if app == 0 && version == 0 && things == 0 {
 		return 0, nil
 	}
-	if app != applicationID {
-		return 0, errors.New("season.db was made by another program")
+	if app != applicationID { // many programs leave theirs at 0
+		return 0, errors.New("season.db was made by another program; choose another folder for the season")
 	}
 	return version, nil
 }
