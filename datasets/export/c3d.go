@@ -95,7 +95,7 @@ func eventsOf(c *catalogue.Catalogue, recording int) []c3d.Event {
 // and what does not fit into C3D.
 func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording string) ([]frames.Signal, error)) (paths,
 	left []string, err error) {
-	used := map[string]bool{}
+	names := c3dFiles(c.Recordings())
 	for i, r := range c.Recordings() {
 		if c.Damaged(i) != "" {
 			continue
@@ -111,7 +111,7 @@ func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording str
 		if len(without) > 0 {
 			left = append(left, fmt.Sprintf("signals of recording %s: %s", r.ID, strings.Join(without, ", ")))
 		}
-		path := filepath.Join(folder, fileName(r, used))
+		path := filepath.Join(folder, names[i])
 		if err := SaveWith(path, func(w io.Writer) error { return file.Encode(w) }); err != nil {
 			return paths, left, err
 		}
@@ -120,18 +120,30 @@ func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording str
 	return paths, left, nil
 }
 
-// fileName is the name of a recording's own file with another ending; where two are called the same, with its id.
-func fileName(r catalogue.Recording, used map[string]bool) string {
+// C3DName is what the C3D file of a recording of a file is called, without its ending.
+func C3DName(file string) string {
 	name := strings.Map(func(c rune) rune {
 		if strings.ContainsRune(`/\:*?"<>|`, c) || c < ' ' {
 			return '_'
 		}
 		return c
-	}, r.File)
-	name = strings.TrimSuffix(strings.TrimSuffix(name, ".gz"), filepath.Ext(strings.TrimSuffix(name, ".gz")))
-	if key := strings.ToLower(name); name == "" || strings.HasPrefix(name, ".") || used[key] {
-		name += "-" + r.ID
+	}, strings.TrimSuffix(file, ".gz"))
+	return strings.TrimLeft(strings.TrimSuffix(name, filepath.Ext(name)), ".")
+}
+
+// c3dFiles gives each recording the name of its own file with another ending; those that would be called the same, or
+// nothing, have their ids in it.
+func c3dFiles(recordings []catalogue.Recording) []string {
+	names, called := make([]string, len(recordings)), map[string]int{}
+	for i, r := range recordings {
+		names[i] = C3DName(r.File)
+		called[strings.ToLower(names[i])]++
 	}
-	used[strings.ToLower(name)] = true
-	return strings.TrimLeft(name, ".") + ".c3d"
+	for i, r := range recordings {
+		if names[i] == "" || called[strings.ToLower(names[i])] > 1 {
+			names[i] += "-" + r.ID
+		}
+		names[i] += ".c3d"
+	}
+	return names
 }

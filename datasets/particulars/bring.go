@@ -69,14 +69,16 @@ func (s *Sheet) Bring(ctx context.Context, in *season.Season) (Brought, error) {
 		names = append(names, p.Name)
 	}
 	called := func(name string) string { return pseudonyms.Called(name, names) }
-	edits, err := s.Adopt(ctx, in, called, nil)
-	if err != nil {
-		return Brought{}, err
-	}
 	recordings, err := Recordings(ctx, in)
 	if err != nil {
 		return Brought{}, err
 	}
+	copies := b.Copies(recordings)
+	edits, err := s.Adopt(ctx, in, called, nil)
+	if err != nil {
+		return Brought{}, err
+	}
+	copies.Settle(recordings)
 	brought := Brought{Changes: s.Changes(), Edits: edits, pseudonyms: pseudonyms}
 	edits = nil
 	for _, r := range recordings {

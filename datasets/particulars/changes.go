@@ -18,12 +18,13 @@ import (
 // change is a row of a table of changes, as this program exports them.
 type change struct {
 	row  sheet.Row // its place; without cells
+	file string    // of the recording that it is about
 	made season.Made
 	away bool // nothing of what it is about is in the season
 }
 
 // changeColumns are the columns of a table of changes. The first four make it one, the others may be missing.
-var changeColumns = [...]string{"target", "subject", "field", "value", "batch", "rate_hz", "undone_at"}
+var changeColumns = [...]string{"target", "subject", "field", "value", "batch", "rate_hz", "undone_at", "file"}
 
 // changesIn gives where each of the columns of changes stands, -1 where it is missing; nil where the table is another.
 func changesIn(titles sheet.Row) []int {
@@ -60,7 +61,7 @@ func readChange(columns []int, titles int, cells sheet.Row) (*change, error) {
 		}
 		return v, nil
 	}
-	c := &change{row: sheet.Row{Line: cells.Line, Row: cells.Row}}
+	c := &change{row: sheet.Row{Line: cells.Line, Row: cells.Row}, file: cell(7)}
 	c.made.Edit = season.Edit{Target: season.Target(cell(0)), Subject: cell(1), Field: cell(2), Value: cell(3)}
 	if c.made.Target == "" && c.made.Subject == "" && c.made.Field == "" {
 		return nil, nil

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/particulars"
 	"tossline/datasets/recording"
 	"tossline/datasets/season"
@@ -30,9 +31,22 @@ type beside struct {
 
 // waiting is a recording that was read and gets its particulars once the changes by hand are made.
 type waiting struct {
-	file  string
-	about recording.Understanding
+	file   string
+	about  recording.Understanding
+	serves []motion.Serve
 }
+
+// coming is the recording as the season would have it, whose serves have no ids yet: they are told by their numbers.
+func (w waiting) coming() (r particulars.Recording) {
+	r.ID, r.File = w.about.Recording, w.about.File
+	for i, s := range w.serves {
+		r.Serves = append(r.Serves, catalogue.Serve{ID: unstored(i), First: s.First, Last: s.Last, Events: s.Events})
+	}
+	return r
+}
+
+// unstored is what the serve of a dry run is called, which has no id.
+func unstored(i int) motion.ServeID { return motion.ServeID("serve " + strconv.Itoa(i+1)) }
 
 // openBeside reads the tables and the pattern that were said.
 func (j importing) openBeside(ctx context.Context) (*beside, error) {
@@ -143,17 +157,17 @@ func (b *beside) called(name string) string { return b.pseudonyms.Called(name, b
 
 // edit makes the edits that are known of a stored recording, and gives them; a recording whose file holds others has
 // the name part in the tables. In a dry run the serves have no ids: then they are told by their numbers. Where changes
-// by hand are still to be made, the recording waits for them.
+// by hand are still to be made, or the recording may be a copy of another, it waits for them and the others.
 func (b *beside) edit(ctx context.Context, w *season.Writer, file, part string, p *recording.Prepared,
 	ids []motion.ServeID) ([]season.Edit, error) {
 	about := p.Understanding
 	about.Part = part
-	if b.HasChanges() {
-		b.waiting = append(b.waiting, waiting{file, about})
+	if b.HasChanges() || b.MayBeCopy(about.File, about.Recording) {
+		b.waiting = append(b.waiting, waiting{file, about, p.Serves})
 		return nil, nil
 	}
 	for i := len(ids); i < len(p.Serves); i++ {
-		ids = append(ids, motion.ServeID("serve "+strconv.Itoa(i+1)))
+		ids = append(ids, unstored(i))
 	}
 	edits, notes := b.known(file, &about, p.Serves, ids)
 	p.Understanding.Notes = append(p.Understanding.Notes, notes...)

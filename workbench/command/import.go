@@ -48,6 +48,8 @@ FILE the rows are about the recordings that the season has; whose they are stays
 
 Of the tables that export writes, --particulars takes serves, events, changes and groups. They bring what was said and
 corrected by hand onto the same recordings, in this season or another; onto frames that were exported, what was said.
+For a recording that the season does not have stands the one with the same file name, whatever its ending, and its
+serves' contacts within 0.15 s: the C3D files that export writes.
 Changes by hand come all or none, and can be taken back together on the page; what had been taken back stays so. Rows
 that nothing is found for are told.
 

@@ -274,3 +274,136 @@ func TestGroupsComeIn(t *testing.T) {
 		t.Errorf("more: %s", out)
 	}
 }
+
+// asC3D writes the recordings of a season as C3D and gives the files.
+func asC3D(t *testing.T, dir string) []string {
+	t.Helper()
+	folder := t.TempDir()
+	ok(t, "export", "--season", dir, "--table", "frames", "--format", "c3d", "-o", folder)
+	files, err := filepath.Glob(filepath.Join(folder, "*.c3d"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+// recordingsOf gives the ids of the recordings of a season, and their files.
+func recordingsOf(t *testing.T, dir string) (ids, files []string) {
+	t.Helper()
+	s, err := season.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	c, err := s.Snapshot(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range c.Recordings() {
+		ids, files = append(ids, r.ID), append(files, r.File)
+	}
+	return ids, files
+}
+
+// TestSeasonComesBackOntoC3D exports a corrected season as C3D, and brings its tables onto the copies: with the files,
+// afterwards, and in a dry run.
+func TestSeasonComesBackOntoC3D(t *testing.T) {
+	dir := correctedSeason(t, write(t, "one.csv", takeAsCSV(nil)), write(t, "two.csv", append(takeAsCSV(nil), '\n')))
+	copies := asC3D(t, dir)
+	whole := []string{"serves", "events", "groups"}
+	table := func(name string) []string { return []string{"--particulars", exported(t, dir, name, "parquet")} }
+	for name, c := range map[string]struct {
+		later bool
+		with  []string
+	}{
+		"all with the files": {false, withTables(t, dir, "csv")},
+		"all afterwards":     {true, withTables(t, dir, "arrow")},
+		"changes":            {false, slices.Concat(table("changes"), table("groups"))},
+	} {
+		other := filepath.Join(t.TempDir(), "other")
+		args := append([]string{"import", "--season", other}, copies...)
+		if c.later {
+			ok(t, args...)
+			args = []string{"import", "--season", other}
+		}
+		args = append(args, c.with...)
+		if dry := run(append(args, "--dry-run")...); dry.code != 0 || c.later && dry.err != "" {
+			t.Errorf("%s, dry run: exit code %d, said %s", name, dry.code, dry.err)
+		}
+		if s := run(args...); s.code != 0 || s.err != "" {
+			t.Errorf("%s: exit code %d, said %s", name, s.code, s.err)
+		}
+		sameOnCopies(t, name, dir, other, whole...)
+	}
+}
+
+// TestCorrectionsComeBackOntoC3D brings serves and events, without the changes, onto the copies. What has the name of
+// a recording, but other serves, is no copy.
+func TestCorrectionsComeBackOntoC3D(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "club")
+	ok(t, "import", "--season", dir, "--player", "Tuva Brandt", "--session", "2026-03-14",
+		write(t, "one.csv", takeAsCSV(nil)))
+	copies := asC3D(t, dir)
+	w, err := season.OpenForWriting(dir, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := w.Snapshot(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, second := c.Row(0), c.Row(1)
+	_, err = w.Edit(context.Background(), season.MoveEvent(first.ID, motion.Contact, first.ContactS()+0.21),
+		season.MoveEvent(first.ID, motion.Trophy, first.Events[motion.Trophy].TimeS-0.05),
+		season.Edit{Target: season.OnServe, Subject: string(first.ID), Field: "serve_type", Value: "kick"},
+		season.Edit{Target: season.OnServe, Subject: string(second.ID), Field: "court_side", Value: "ad"},
+		season.Discard(second.ID, "a let"))
+	w.Close()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tables := []string{"--particulars", exported(t, dir, "serves", "csv"), "--particulars", exported(t, dir, "events", "arrow")}
+	other, alike := filepath.Join(t.TempDir(), "other"), filepath.Join(t.TempDir(), "alike")
+	s := run(slices.Concat([]string{"import", "--season", other}, tables, copies)...)
+	if s.code != 0 || s.err != "" {
+		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+	sameOnCopies(t, "serves and events", dir, other, "serves", "events")
+
+	lines := strings.SplitAfter(string(takeAsCSV(nil)), "\n")
+	late := regexp.MustCompile(`(?m)^[\d.]+,`).ReplaceAllString(strings.Join(lines[:1], "")+strings.Join(lines[100:], ""), "")
+	late = strings.TrimPrefix(late, "time_s,")
+	tables = append(tables, "--particulars", exported(t, dir, "changes", "csv"))
+	s = run(slices.Concat([]string{"import", "--season", alike, "--rate", "200"}, tables,
+		[]string{write(t, "one.csv", []byte(late))})...)
+	if s.code != 0 || !strings.Contains(s.err, "serves.csv: no recording, serve or table was found for line 2, line 3\n") ||
+		!strings.Contains(s.err, "changes.csv: no recording, serve or table was found for line 2, ") {
+		t.Errorf("exit code %d, printed %s, said %s", s.code, s.out, s.err)
+	}
+	if got := text(t, exported(t, alike, "serves", "csv")); strings.Contains(got, "kick") || strings.Contains(got, "let") {
+		t.Errorf("serves %s", got)
+	}
+}
+
+// sameOnCopies compares tables of a season with those of one that has its recordings as C3D.
+func sameOnCopies(t *testing.T, name, dir, other string, tables ...string) {
+	t.Helper()
+	ids, files := recordingsOf(t, dir)
+	now, called := recordingsOf(t, other)
+	for _, table := range tables {
+		want := text(t, exported(t, dir, table, "csv"))
+		for i, file := range files {
+			k := slices.Index(called, strings.TrimSuffix(file, ".csv")+".c3d")
+			want = strings.ReplaceAll(strings.ReplaceAll(want, ids[i], now[k]), file, called[k])
+		}
+		if got := text(t, exported(t, other, table, "csv")); sorted(got) != sorted(want) {
+			t.Errorf("%s: %s came back as\n%s\nwas\n%s", name, table, got, want)
+		}
+	}
+}
+
+func sorted(lines string) string {
+	all := strings.Split(lines, "\n")
+	slices.Sort(all)
+	return strings.Join(all, "\n")
+}

@@ -15,7 +15,7 @@ import (
 // settle does with tables what takes all recordings to be there: it makes the changes by hand, puts serves into groups,
 // and says what is known of the recordings that waited for the changes, or of all where no file was given.
 func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, all bool, report *importReport) error {
-	if !all && !known.HasChanges() && !known.HasGroups() {
+	if !all && !known.HasChanges() && !known.HasGroups() && len(known.waiting) == 0 {
 		return nil
 	}
 	ctx = context.WithoutCancel(ctx) // what is stored gets what is known of it
@@ -23,24 +23,31 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	if err != nil {
 		return err
 	}
+	defer done()
+	stored, err := known.recordings(ctx, s)
+	if err != nil {
+		return err
+	}
+	copies := known.Copies(stored)
 	if s == nil {
 		for i, sheet := range known.Sheets {
 			if sheet.Changes() > 0 {
 				j.say("%s by hand in %s; nothing stored", words.Count(sheet.Changes(), "change"), j.sheets[i])
 			}
 		}
-		return nil
+	} else {
+		if err := j.makeChanges(ctx, s, w, known, report); err != nil {
+			return err
+		}
+		if stored, err = known.recordings(ctx, s); err != nil {
+			return err
+		}
 	}
-	defer done()
-	if err := j.makeChanges(ctx, s, w, known, report); err != nil {
-		return err
-	}
-	stored, err := particulars.Recordings(ctx, s)
-	if err != nil {
-		return err
-	}
-	if err := j.group(ctx, s, w, known, stored, report); err != nil {
-		return err
+	copies.Settle(stored)
+	if s != nil {
+		if err := j.group(ctx, s, w, known, stored, report); err != nil {
+			return err
+		}
 	}
 	of := known.ofWaiting
 	if all {
@@ -59,10 +66,27 @@ func (j importing) settled(w *season.Writer) (s *season.Season, done func(), err
 		return w.Season, func() {}, nil
 	}
 	if !season.Exists(j.dir) {
-		return nil, nil, nil
+		return nil, func() {}, nil
 	}
-	s, err = season.Open(j.dir)
-	return s, func() { s.Close() }, err
+	if s, err = season.Open(j.dir); err != nil {
+		return nil, nil, err
+	}
+	return s, func() { s.Close() }, nil
+}
+
+// recordings are those of a season, nil where there is none, and those that a dry run does not store.
+func (b *beside) recordings(ctx context.Context, s *season.Season) (all []particulars.Recording, err error) {
+	if s != nil {
+		if all, err = particulars.Recordings(ctx, s); err != nil {
+			return nil, err
+		}
+	}
+	for _, one := range b.waiting {
+		if !slices.ContainsFunc(all, func(r particulars.Recording) bool { return r.ID == one.about.Recording }) {
+			all = append(all, one.coming())
+		}
+	}
+	return all, nil
 }
 
 // makeChanges makes the changes by hand of each table, all of a table or none.
@@ -103,13 +127,10 @@ func (b *beside) ofStored(stored []particulars.Recording) (edits []season.Edit, 
 	return edits, notes
 }
 
-// ofWaiting gives what the tables know of the recordings that waited. In a dry run they may not be there.
+// ofWaiting gives what the tables know of the recordings that waited.
 func (b *beside) ofWaiting(stored []particulars.Recording) (edits []season.Edit, notes []recording.Note) {
 	for _, one := range b.waiting {
 		i := slices.IndexFunc(stored, func(r particulars.Recording) bool { return r.ID == one.about.Recording })
-		if i < 0 {
-			continue
-		}
 		serves, ids := stored[i].Found()
 		more, said := b.known(one.file, &one.about, serves, ids)
 		edits, notes = append(edits, more...), append(notes, said...)
