@@ -5,8 +5,10 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"regexp"
 	"sort"
 	"strings"
+	"unicode"
 
 	"tossline/datasets/c3d"
 	"tossline/datasets/catalogue"
@@ -120,15 +122,29 @@ func SaveC3D(folder string, c *catalogue.Catalogue, signalsOf func(recording str
 	return paths, left, nil
 }
 
-// C3DName is what the C3D file of a recording of a file is called, without its ending.
+// reserved are the names that Windows keeps for devices, whatever they end in.
+var reserved = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com\d|lpt\d)(\.|$)`)
+
+// C3DName is what the C3D file of a recording of a file is called, without its ending, on every system. The part of the
+// file that the recording is stands behind its name: "day.csv: noon" becomes "day noon".
 func C3DName(file string) string {
+	own, part, _ := strings.Cut(file, ": ")
+	if filepath.Ext(own) == "" { // the file's own name has a colon
+		own, part = file, ""
+	}
+	own = strings.TrimSuffix(own, ".gz")
 	name := strings.Map(func(c rune) rune {
-		if strings.ContainsRune(`/\:*?"<>|`, c) || c < ' ' {
+		if strings.ContainsRune(`/\:*?"<>|`, c) || unicode.IsControl(c) {
 			return '_'
 		}
 		return c
-	}, strings.TrimSuffix(file, ".gz"))
-	return strings.TrimLeft(strings.TrimSuffix(name, filepath.Ext(name)), ".")
+	}, strings.TrimSuffix(own, filepath.Ext(own))+" "+part)
+	name = strings.TrimLeft(strings.TrimSpace(name), ".")
+	if reserved.MatchString(name) {
+		name = "_" + name
+	}
+	const longest = 200 // bytes, of the 255 that most systems take
+	return strings.ToValidUTF8(name[:min(len(name), longest)], "")
 }
 
 // c3dFiles gives each recording the name of its own file with another ending; those that would be called the same, or

@@ -3,12 +3,16 @@ package export
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
+	"strings"
 	"testing"
 
+	"tossline/datasets/catalogue"
 	_ "tossline/datasets/formats"
 	"tossline/datasets/frames"
 	"tossline/datasets/recording"
@@ -112,5 +116,38 @@ func TestC3DComesBack(t *testing.T) {
 	if names, _ := filepath.Glob(filepath.Join(folder, "*.c3d")); len(names) != 2 {
 		entries, _ := os.ReadDir(folder)
 		t.Errorf("the folder has %v", entries)
+	}
+}
+
+// Names are taken by every system, tell parts apart, and stay when their files are exported again.
+func TestNamesOfC3DFiles(t *testing.T) {
+	long := strings.Repeat("é", 150)
+	for _, c := range []struct{ file, want string }{
+		{"take.bvh", "take"},
+		{"take.v2.csv.gz", "take.v2"},
+		{"multi.csv: Ann A, T1", "multi Ann A, T1"},
+		{"multi.csv: Ann A, T1.5", "multi Ann A, T1.5"},
+		{"multi.csv.gz: a/b: c?", "multi a_b_ c_"},
+		{"take: 3.csv", "take_ 3"},
+		{"Nul.csv", "_Nul"},
+		{"nul.2.csv", "_nul.2"},
+		{"nullify.csv", "nullify"},
+		{".csv", ""},
+		{".hidden.csv", "hidden"},
+		{"a" + long + ".csv", "a" + long[:198]},
+		{"a\tb.csv", "a_b"},
+	} {
+		got := C3DName(c.file)
+		if again := C3DName(got + ".c3d"); got != c.want || again != got {
+			t.Errorf("%q: %q, then %q, want %q", c.file, got, again, c.want)
+		}
+	}
+	var all []catalogue.Recording
+	for i, file := range []string{"day.csv: noon", "Day.csv: Noon", "day.csv: late", ".csv"} {
+		all = append(all, catalogue.Recording{ID: fmt.Sprint("id", i), File: file})
+	}
+	want := []string{"day noon-id0.c3d", "Day Noon-id1.c3d", "day late.c3d", "-id3.c3d"}
+	if got := c3dFiles(all); !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
