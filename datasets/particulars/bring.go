@@ -73,6 +73,7 @@ func (s *Sheet) Bring(ctx context.Context, in *season.Season) (Brought, error) {
 	if err != nil {
 		return Brought{}, err
 	}
+	b.Hide(pseudonyms)
 	copies := b.Copies(recordings)
 	edits, err := s.Adopt(ctx, in, called, nil)
 	if err != nil {

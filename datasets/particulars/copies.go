@@ -1,6 +1,7 @@
 package particulars
 
 import (
+	"cmp"
 	"math"
 	"path/filepath"
 	"strconv"
@@ -53,7 +54,7 @@ func (b Beside) Copies(recordings []Recording) Copies {
 	}
 	for _, s := range b.Sheets {
 		for _, r := range s.rows {
-			speak(r.file, r.id, r.contactS)
+			speak(cmp.Or(r.hiddenFile, r.file), r.id, r.contactS)
 		}
 		for _, c := range s.changes {
 			if c.made.Target == season.OnServe || c.made.Target == season.OnRecording {
@@ -85,7 +86,8 @@ func (b Beside) MayBeCopy(file, id string) bool {
 	for _, s := range b.Sheets {
 		for _, r := range s.rows {
 			if of := season.RecordingOf(motion.ServeID(r.id)); of != "" && of != id && r.file != "" {
-				if was := copyName(r.file); was == name || was+"-"+strings.ToLower(of) == name {
+				was, hidden := copyName(r.file), copyName(r.hiddenFile)
+				if was == name || hidden == name || name == was+"-"+strings.ToLower(of) {
 					return true
 				}
 			}

@@ -236,6 +236,15 @@ func TestPseudonyms(t *testing.T) {
 	if text := strings.ToLower(p.Text()); strings.Contains(text, "tuva") || strings.Contains(text, "lind") {
 		t.Errorf("names are kept: %s", text)
 	}
+	p.Of("Anne-Marie Roy", nil)
+	for file, want := range map[string]string{
+		"tuva-brandt-2026-02-07.c3d": "P01-2026-02-07.c3d", "Tuva_Brandt, Ole.Lind.csv": "P01, P03.csv",
+		"a anne-marie_roy": "a P02", "anne.marie": "anne.marie", "brandt.csv": "brandt.csv", "": "",
+	} {
+		if got := p.Hidden(file); got != want {
+			t.Errorf("%q hidden as %q, want %q", file, got, want)
+		}
+	}
 	if _, err := ParsePseudonyms("{"); err == nil {
 		t.Error("half a text was accepted")
 	}

@@ -1,6 +1,7 @@
 package particulars
 
 import (
+	"cmp"
 	"context"
 	"crypto/hmac"
 	"crypto/rand"
@@ -84,9 +85,7 @@ func (p *Pseudonyms) Of(name string, taken []string) string {
 	if name == "" || isPseudonym.MatchString(strings.ToUpper(name)) {
 		return strings.ToUpper(name)
 	}
-	mac := hmac.New(sha256.New, []byte(p.Key))
-	mac.Write([]byte(name))
-	hash := hex.EncodeToString(mac.Sum(nil)[:12])
+	hash := p.hash(name)
 	if old, ok := p.Given[hash]; ok {
 		return old
 	}
@@ -101,6 +100,62 @@ func (p *Pseudonyms) Of(name string, taken []string) string {
 		if next := fmt.Sprintf("P%02d", n); !used[next] {
 			p.Given[hash] = next
 			return next
+		}
+	}
+}
+
+// hash is of a name in lower case with single blanks.
+func (p *Pseudonyms) hash(name string) string {
+	mac := hmac.New(sha256.New, []byte(p.Key))
+	mac.Write([]byte(name))
+	return hex.EncodeToString(mac.Sum(nil)[:12])
+}
+
+var (
+	wordForm = regexp.MustCompile(`[^\s_.,-]+`)
+	gapForm  = regexp.MustCompile(`[\s_.,]+`)
+)
+
+// longestName is how many words of a file's name are tried as one name.
+const longestName = 6
+
+// Hidden is the name of a file with pseudonyms in place of the names that have one, as the season has it.
+func (p *Pseudonyms) Hidden(file string) string {
+	if p == nil || len(p.Given) == 0 {
+		return file
+	}
+	words := wordForm.FindAllStringIndex(file, -1)
+	var b strings.Builder
+	done := 0
+	for i := 0; i < len(words); i++ {
+		for j := min(i+longestName, len(words)) - 1; j >= i; j-- {
+			run := gapForm.ReplaceAllString(strings.ToLower(file[words[i][0]:words[j][1]]), " ")
+			pseudonym := cmp.Or(p.Given[p.hash(strings.ReplaceAll(run, "-", " "))], p.Given[p.hash(run)])
+			if pseudonym != "" {
+				b.WriteString(file[done:words[i][0]] + pseudonym)
+				done, i = words[j][1], j
+				break
+			}
+		}
+	}
+	return b.String() + file[done:]
+}
+
+// Hide has the tables know files and parts by the names too that a season has for them which keeps pseudonyms.
+func (b Beside) Hide(p *Pseudonyms) {
+	known := map[string]string{}
+	hidden := func(name string) string {
+		if _, ok := known[name]; !ok {
+			known[name] = p.Hidden(name)
+		}
+		return known[name]
+	}
+	for _, s := range b.Sheets {
+		for _, r := range s.rows {
+			r.hiddenFile, r.hiddenPart = hidden(r.file), hidden(r.part)
+		}
+		for _, c := range s.changes {
+			c.file = hidden(c.file)
 		}
 	}
 }

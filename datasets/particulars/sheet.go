@@ -24,17 +24,18 @@ type Sheet struct {
 }
 
 type row struct {
-	where    string // its place in the table
-	file     string // base name, with or without ending
-	part     string
-	means    []string // recordings, with their files, that it calls by the last piece of their part
-	id       string   // of the serve
-	serve    int      // number of the serve in its recording, from 1; 0 where the row is about the recording
-	contactS float64  // NaN where unknown
-	facts    Facts
-	group    string // that the serve is in, or ""
-	used     bool
-	found    motion.ServeID // which serve it is about; "" where that is not known
+	where                  string // its place in the table
+	file                   string // base name, with or without ending
+	part                   string
+	hiddenFile, hiddenPart string   // with pseudonyms in place of names, where the season keeps some
+	means                  []string // recordings, with their files, that it calls by the last piece of their part
+	id                     string   // of the serve
+	serve                  int      // number of the serve in its recording, from 1; 0 where the row is about the recording
+	contactS               float64  // NaN where unknown
+	facts                  Facts
+	group                  string // that the serve is in, or ""
+	used                   bool
+	found                  motion.ServeID // which serve it is about; "" where that is not known
 }
 
 // aboutServe reports whether the row is about one serve.
@@ -238,8 +239,13 @@ const partMark = ": "
 
 // isAbout reports whether the row is about a recording of a file, or about all of them.
 func (r *row) isAbout(file, part string) bool {
-	return r.names(file) && (r.part == "" || r.part == part || slices.Contains(r.means, file+partMark+part)) ||
-		part != "" && strings.EqualFold(r.file, file+partMark+part)
+	return r.names(file) && (r.part == "" || r.part == part) || part != "" && (r.names(file) &&
+		(r.hiddenPart == part || slices.Contains(r.means, file+partMark+part)) || r.called(file+partMark+part))
+}
+
+// called reports whether a name is that of the row's file.
+func (r *row) called(name string) bool {
+	return strings.EqualFold(r.file, name) || strings.EqualFold(r.hiddenFile, name)
 }
 
 // Parts tells the tables what the recordings of a file are called. A row may call one by the last piece of its name,
@@ -273,11 +279,8 @@ func (r *row) ofPart() bool { return r.part != "" || strings.Contains(r.file, pa
 
 // names reports whether the row has the name of a file.
 func (r *row) names(file string) bool {
-	if strings.EqualFold(r.file, file) {
-		return true
-	}
 	bare := strings.TrimSuffix(file, ".gz")
-	return r.file != "" && strings.EqualFold(r.file, strings.TrimSuffix(bare, filepath.Ext(bare)))
+	return r.file != "" && (r.called(file) || r.called(strings.TrimSuffix(bare, filepath.Ext(bare))))
 }
 
 // Unused lists the places of the rows that no file, or no serve, was found for.

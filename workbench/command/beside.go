@@ -127,6 +127,7 @@ func (b *beside) load(ctx context.Context, dir string, w *season.Writer) error {
 		return err
 	}
 	b.pseudonyms = cmp.Or(kept, b.pseudonyms)
+	b.Hide(b.pseudonyms)
 	players, err := s.Players(ctx)
 	for _, p := range players {
 		b.players = append(b.players, p.Name)
@@ -162,7 +163,7 @@ func (b *beside) edit(ctx context.Context, w *season.Writer, file, part string, 
 	ids []motion.ServeID) ([]season.Edit, error) {
 	about := p.Understanding
 	about.Part = part
-	if b.HasChanges() || b.MayBeCopy(about.File, about.Recording) {
+	if b.HasChanges() || b.MayBeCopy(file, about.Recording) {
 		b.waiting = append(b.waiting, waiting{file, about, p.Serves})
 		return nil, nil
 	}

@@ -134,6 +134,23 @@ func TestPseudonymsHold(t *testing.T) {
 	})
 }
 
+// TestPseudonymousFilesByTheirNames speaks of files whose names had the name of the player in them.
+func TestPseudonymousFilesByTheirNames(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "club")
+	ok(t, "import", "--season", dir, "--player", "Tuva  Brandt", "--pseudonyms", write(t, "tuva-brandt_2026-03-14.csv",
+		takeAsCSV(nil)))
+	known := write(t, "known.csv", []byte("file,serve,serve_type\nTuva-Brandt_2026-03-14.csv,1,kick\n"+
+		"tuva-brandt_2026-03-14,2,slice\ntuva_2026-03-14.csv,2,flat\n"))
+	s := run("import", "--season", dir, "--particulars", known)
+	if s.code != 0 || !strings.HasSuffix(s.err, "was found for line 4\n") {
+		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+	got := text(t, exported(t, dir, "serves", "csv"))
+	if !regexp.MustCompile(`(?s)"P01-?_2026-03-14.csv".*"kick".*"slice"`).MatchString(got) {
+		t.Errorf("serves %s", got)
+	}
+}
+
 // TestSeasonComesBackByItsFrames brings the frames of a season, and the tables about its serves, where its files are not.
 func TestSeasonComesBackByItsFrames(t *testing.T) {
 	take := write(t, "take.csv", takeAsCSV(nil))

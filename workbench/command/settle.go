@@ -28,6 +28,7 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	if err != nil {
 		return err
 	}
+	known.Hide(known.pseudonyms)
 	copies := known.Copies(stored)
 	if s == nil {
 		for i, sheet := range known.Sheets {
