@@ -280,6 +280,7 @@ export interface Report {
   recordings: number;
   serves: number;
   problems: { where: string; text: string }[] | null;
+  notes?: { where: string; text: string }[]; // worth knowing, and not wrong
 }
 
 export interface Listing {

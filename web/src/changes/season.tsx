@@ -50,13 +50,22 @@ function Files() {
 }
 
 function Found({ report }: { report: Report }) {
-  const list = report.problems ?? [];
-  if (list.length === 0)
-    return (
-      <span>{`Every file is whole: ${count(report.recordings, 'recording')}, ${count(report.serves, 'serve')}.`}</span>
-    );
+  const { problems, notes, recordings, serves } = report;
   return (
-    <ul class="trouble">
+    <>
+      {!problems?.length && (
+        <span>{`Every file is whole: ${count(recordings, 'recording')}, ${count(serves, 'serve')}.`}</span>
+      )}
+      <Places list={problems} class="trouble" />
+      <Places list={notes} class="quietly" />
+    </>
+  );
+}
+
+function Places({ list, class: look }: { list?: Report['problems']; class: string }) {
+  if (!list?.length) return null;
+  return (
+    <ul class={look}>
       {list.map((p) => (
         <li key={p.where + p.text}>
           {p.where}: {p.text}
