@@ -83,15 +83,29 @@ func (b Beside) edits(file string, u *recording.Understanding, player string, se
 			edits = append(edits, forAll(facts, player, ids)...)
 		}
 	}
+	startS := b.startOf(u.Part)
 	for _, s := range b.Sheets {
-		more, said := s.edits(file, u, player, serves, ids)
+		more, said := s.edits(file, u, player, serves, ids, startS)
 		edits, notes = append(edits, more...), append(notes, said...)
 	}
 	return lastOfEach(append(edits, forAll(b.Said, player, ids)...)), notes
 }
 
+// startOf is when the serve whose frames are a recording now began, in seconds from the start of the one that it was
+// in; NaN where no table tells.
+func (b Beside) startOf(part string) float64 {
+	for _, s := range b.Sheets {
+		for _, r := range s.rows {
+			if r.was(part) && r.startS == r.startS {
+				return r.startS
+			}
+		}
+	}
+	return math.NaN()
+}
+
 func (s *Sheet) edits(file string, u *recording.Understanding, player string, serves []motion.Serve,
-	ids []motion.ServeID) (edits []season.Edit, notes []recording.Note) {
+	ids []motion.ServeID, startS float64) (edits []season.Edit, notes []recording.Note) {
 	for _, r := range s.rows {
 		if !r.isAbout(file, u.Part) {
 			continue
@@ -109,7 +123,12 @@ func (s *Sheet) edits(file string, u *recording.Understanding, player string, se
 		if !r.aboutServe() || r.id == "" && !r.isAbout(file, u.Part) {
 			continue
 		}
-		i := r.find(u, serves, ids)
+		i, facts := r.find(u, serves, ids), r.facts
+		if r.was(u.Part) && r.setsEvent() && len(serves) == 1 {
+			if moved, ok := facts.since(startS, u); ok {
+				i, facts = 0, moved
+			}
+		}
 		if i >= 0 || r.was(u.Part) {
 			if r.ofPart() || r.was(u.Part) {
 				edits = append(edits, r.facts.ofRecording(u)...)
@@ -119,7 +138,7 @@ func (s *Sheet) edits(file string, u *recording.Understanding, player string, se
 		switch {
 		case i >= 0:
 			r.used, r.found = true, ids[i]
-			for _, e := range r.facts.edits(season.OnServe, string(ids[i])) {
+			for _, e := range facts.edits(season.OnServe, string(ids[i])) {
 				if e.Field != "stretch" || e.Value != stretchOf(serves[i]) && !r.was(u.Part) {
 					edits = append(edits, e)
 				}
@@ -143,6 +162,23 @@ func (r *row) setsEvent() bool {
 		}
 	}
 	return false
+}
+
+// since gives facts whose times of events count from startS, where a recording of these frames starts. It is not ok
+// where that is unknown or an event is outside of the recording.
+func (f Facts) since(startS float64, u *recording.Understanding) (moved Facts, ok bool) {
+	moved = Facts{}
+	for field, value := range f {
+		if strings.HasPrefix(field, "event.") {
+			timeS, err := strconv.ParseFloat(value, 64)
+			if timeS -= startS; err != nil || !(timeS >= 0 && timeS*u.RateHz <= float64(u.Frames-1)) {
+				return nil, false
+			}
+			value = strconv.FormatFloat(timeS, 'g', -1, 64)
+		}
+		moved[field] = value
+	}
+	return moved, true
 }
 
 // OfStored gives what the tables know of a recording that the season has: its session and hand too, where the season
@@ -169,7 +205,7 @@ func (b Beside) OfStored(r Recording) ([]season.Edit, []recording.Note) {
 func (b Beside) known(r Recording) (recording.Understanding, []motion.Serve, []motion.ServeID) {
 	file, part, _ := strings.Cut(r.File, partMark)
 	b.Parts(file, r.parts)
-	u := recording.Understanding{File: file, Part: part, Recording: r.ID}
+	u := recording.Understanding{File: file, Part: part, Recording: r.ID, Frames: r.Frames, RateHz: r.RateHz}
 	u.Player.Value, u.Session.Value, u.Hand.Value = r.Player, r.Session, r.Hand
 	found, ids := r.Found()
 	return u, found, ids

@@ -32,6 +32,7 @@ type row struct {
 	id                     string   // of the serve
 	serve                  int      // number of the serve in its recording, from 1; 0 where the row is about the recording
 	contactS               float64  // NaN where unknown
+	startS                 float64  // of the serve's frames in its recording; NaN where unknown
 	facts                  Facts
 	group                  string // that the serve is in, or ""
 	used                   bool
@@ -91,6 +92,7 @@ var keys = map[string]string{
 	"serve": "serve", "serveno": "serve", "servenumber": "serve", "servenr": "serve", "no": "serve", "nr": "serve",
 	"contact": "contact", "contacts": "contact", "contacttime": "contact", "contacttimes": "contact",
 	"group":   "group",
+	"ratehz":  "rate",
 	"leftout": "left out", "firstframe": "first", "lastframe": "last", // as exported, and these of events:
 	"event": "event", "times": "time", "byhand": "by hand",
 }
@@ -142,7 +144,7 @@ func understand(titles sheet.Row) ([]column, error) {
 
 // readRow reads a row, nil where it says nothing.
 func readRow(columns []column, cells sheet.Row) (*row, error) {
-	r := &row{where: cells.Where(), contactS: math.NaN(), facts: Facts{}}
+	r := &row{where: cells.Where(), contactS: math.NaN(), startS: math.NaN(), facts: Facts{}}
 	said := map[string]string{}
 	if err := ragged(cells, len(columns)); err != nil {
 		return nil, err
@@ -220,6 +222,10 @@ func (r *row) correct(said map[string]string) error {
 	}
 	if first, last := said["first"], said["last"]; first != "" && last != "" {
 		r.facts["stretch"] = first + "-" + last
+		frame, err := strconv.Atoi(first)
+		if rate, noRate := strconv.ParseFloat(said["rate"], 64); err == nil && noRate == nil && rate > 0 {
+			r.startS = float64(frame) / rate
+		}
 	}
 	if byHand := said["by hand"]; said["event"] == "" || byHand != "1" && !strings.EqualFold(byHand, "true") {
 		return nil

@@ -47,7 +47,8 @@ court_side, ball_speed_kmh, outcome, and group for a group of serves; what other
 FILE the rows are about the recordings that the season has; whose they are stays as it is.
 
 Of the tables that export writes, --particulars takes serves, events, changes and groups. They bring what was said and
-corrected by hand onto the same recordings, in this season or another; onto frames that were exported, what was said.
+corrected by hand onto the same recordings, in this season or another; onto frames that were exported, what was said,
+and events that were moved where the serves come too, which tell when the frames begin.
 For a recording that the season does not have stands the one with the same file name, whatever its ending, and its
 serves' contacts within 0.15 s: the C3D files that export writes.
 Changes by hand come all or none, and can be taken back together on the page; what had been taken back stays so. Rows

@@ -1,9 +1,11 @@
 package command
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -187,5 +189,17 @@ func TestSeasonComesBackByItsFrames(t *testing.T) {
 	s := run("import", "--season", other+"csv", "--particulars", moved)
 	if s.code != 0 || !strings.Contains(s.err, "no recording, serve or table was found for line 2") {
 		t.Errorf("exit code %d, said %s", s.code, s.err)
+	}
+	// With the serves, which tell when its frames begin, it finds its place.
+	row := strings.Split(strings.Split(text(t, exported(t, dir, "serves", "csv")), "\n")[1], ",")
+	frame, err := strconv.Atoi(row[len(row)-3])
+	if err != nil {
+		t.Fatal(err)
+	}
+	s = run("import", "--season", other+"csv", "--particulars", moved, "--particulars", exported(t, dir, "serves", "csv"))
+	want := regexp.MustCompile(fmt.Sprintf(`"trophy",%.3f\d*,.*true,`, 2.5-float64(frame)/200))
+	if events := text(t, exported(t, other+"csv", "events", "csv")); s.code != 0 || s.err != "" ||
+		!want.MatchString(events) {
+		t.Errorf("exit code %d, said %s, want %s in %s", s.code, s.err, want, events)
 	}
 }
