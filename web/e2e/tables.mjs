@@ -31,10 +31,11 @@ describe('a table from elsewhere', () => {
 
   it('is told from a recording, and kept under a name', async () => {
     await drop(page, ['lab report.csv', Buffer.from(lab)]);
-    await dialog().getByText('A table: 2 rows of serve, knee_deg in deg.').waitFor();
+    await dialog().getByText('As a table: 2 rows of serve, knee_deg in deg.').waitFor();
     await dialog().getByText('It is no recording: lab report.csv, line 1').waitFor();
-    const name = dialog().getByLabel('Recipes read it as', { exact: true });
-    assert.equal(await name.inputValue(), 'lab report');
+    const name = dialog().getByLabel('To keep it, name it', { exact: true });
+    assert.ok(await dialog().getByRole('button', { name: 'Store in the season', exact: true }).isDisabled());
+    assert.equal(await name.getAttribute('placeholder'), 'lab report');
     await accessible(page, axe);
     await name.fill('lab');
     await dialog().getByRole('button', { name: 'Store in the season', exact: true, disabled: false }).click();

@@ -7,7 +7,6 @@ import { count } from '../words';
 import {
   brings,
   obstacle,
-  tableName,
   type Brought,
   type Choices,
   type Understanding,
@@ -24,7 +23,7 @@ export interface Incoming {
   brought?: Brought; // of a table of what is known beside recordings
   whole?: Whole; // of a table of any other content
   why?: string; // that is no recording
-  keepAs: string; // the name of such a table
+  keepAs: string; // the name of such a table, '' until somebody gives one: it may be a recording that is damaged
   choices: Choices;
   error?: string;
 }
@@ -110,8 +109,7 @@ async function preview(id: number): Promise<void> {
   try {
     const read = await link.ask<Read>('preview', { upload: f.upload, choices });
     if (find(id)?.choices !== choices) return; // corrected meanwhile: a newer preview comes
-    if ('whole' in read) change(id, { state: 'ready', keepAs: tableName(f.name), ...read });
-    else change(id, { state: 'ready', ...('brought' in read ? read : { understanding: read }) });
+    change(id, { state: 'ready', ...('whole' in read || 'brought' in read ? read : { understanding: read }) });
   } catch (e) {
     change(id, { state: f.understanding ? 'ready' : 'failed', error: (e as Error).message });
   }

@@ -9,6 +9,7 @@ import {
   brings,
   holds,
   obstacle,
+  tableName,
   type Brought,
   type Choices,
   type Fact,
@@ -98,12 +99,14 @@ function WholeView({ file, whole }: { file: Incoming; whole: Whole }) {
   const id = useId();
   return (
     <>
+      <p>It is no recording: {file.why}</p>
       <p>
-        A table: {holds(whole)}. <label for={id}>Recipes read it as </label>
+        As a table: {holds(whole)}. <label for={id}>To keep it, name it </label>
         <input
           id={id}
           type="text"
           maxLength={100}
+          placeholder={tableName(file.name)}
           value={file.keepAs}
           onInput={(e) => rename(file.id, e.currentTarget.value)}
         />
@@ -111,7 +114,6 @@ function WholeView({ file, whole }: { file: Incoming; whole: Whole }) {
           ' It takes the place of the table of this name, which can be brought back on any later day.'}
       </p>
       {whole.notes?.map((n) => <p class="quietly">{n}</p>)}
-      <p class="quietly">It is no recording: {file.why}</p>
     </>
   );
 }
