@@ -35,7 +35,7 @@ vet:
 
 # The race detector, which wants a C compiler, looks at what runs side by side; -short leaves out what only computes.
 SHARED := ./datasets/catalogue ./datasets/delimited ./datasets/demo ./datasets/recording ./datasets/season \
-  ./kernel/engine/... ./kernel/interp ./kernel/interp/language ./kernel/motion ./workbench/...
+  ./kernel/engine/... ./kernel/interp ./kernel/interp/language ./kernel/motion ./workbench/server ./workbench/supervisor
 
 # The page is built first: what is embedded is tested, and the tests see the same in a fresh clone as later.
 test-go: $(PAGE)
