@@ -163,7 +163,9 @@ func (a *adoption) naming() map[int]int {
 	by := map[string]int{}
 	for i, m := range a.changes {
 		for _, id := range m.named() {
-			by[id] = i
+			if _, ok := by[id]; !ok {
+				by[id] = i // a serve keeps the stretch with which it was first known
+			}
 		}
 	}
 	wanted := map[int]int{}
