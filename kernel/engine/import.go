@@ -36,12 +36,9 @@ func openImport(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	if err := json.Unmarshal(first.Body, &ask); err != nil {
 		return nil, Ready{}, fence.Limits{}, err
 	}
-	input, _, err := recording.OpenFile(ask.Path)
+	input, err := openInput(ask.Path, ask.Name)
 	if err != nil {
 		return nil, Ready{}, fence.Limits{}, err
-	}
-	if ask.Name != "" {
-		input.Name = ask.Name
 	}
 	frames, err := os.OpenFile(ask.Frames, os.O_RDWR, 0)
 	if err != nil {
@@ -59,6 +56,15 @@ func openImport(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 		}
 	}
 	return &importer{w: w, input: input, options: ask.Options, frames: frames}, Ready{}, ask.Limits, nil
+}
+
+// openInput opens a foreign file; name is what it is called in messages, "" for its own name.
+func openInput(path, name string) (recording.Input, error) {
+	input, _, err := recording.OpenFile(path)
+	if name != "" {
+		input.Name = name
+	}
+	return input, err
 }
 
 func (i *importer) answer(f Frame) error {

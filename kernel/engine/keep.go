@@ -9,7 +9,6 @@ import (
 	"sync/atomic"
 	"time"
 
-	"tossline/datasets/recording"
 	"tossline/datasets/sheet"
 	"tossline/datasets/tablefile"
 	"tossline/kernel/engine/fence"
@@ -17,8 +16,7 @@ import (
 
 // tableKeeper reads one foreign table whole. It and the place for what it holds were opened before the fence went up.
 type tableKeeper struct {
-	w     *Writer
-	input recording.Input
+	tableInput
 	place *os.File
 }
 
@@ -27,36 +25,18 @@ func openKeep(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	if err := json.Unmarshal(first.Body, &ask); err != nil {
 		return nil, Ready{}, fence.Limits{}, err
 	}
-	input, _, err := recording.OpenFile(ask.Path)
+	input, err := openInput(ask.Path, ask.Name)
 	if err != nil {
 		return nil, Ready{}, fence.Limits{}, err
-	}
-	if ask.Name != "" {
-		input.Name = ask.Name
 	}
 	place, err := os.OpenFile(ask.Place, os.O_WRONLY, 0)
 	if err != nil {
 		return nil, Ready{}, fence.Limits{}, fmt.Errorf("no place to put the table: %w", err)
 	}
-	return &tableKeeper{w, input, place}, Ready{}, ask.Limits, nil
+	return &tableKeeper{tableInput{w, input}, place}, Ready{}, ask.Limits, nil
 }
 
-func (t *tableKeeper) answer(f Frame) error {
-	switch f.Kind {
-	case KindRun:
-		go func() {
-			var done Done
-			if err := t.keep(f.ID); err != nil {
-				done.Error = sentence(err.Error())
-			}
-			say(t.w, KindDone, f.ID, done)
-		}()
-	case KindCancel: // the workbench ends an engine that goes on
-	default:
-		return fmt.Errorf("%q asked of a table", f.Kind)
-	}
-	return nil
-}
+func (t *tableKeeper) answer(f Frame) error { return t.once(f, t.keep) }
 
 func (t *tableKeeper) keep(id uint64) error {
 	t.input.Progress = sometimes(func(done, total int64) {

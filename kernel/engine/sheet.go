@@ -13,27 +13,33 @@ import (
 // rowsAtOnce is how many rows of a table one message has.
 const rowsAtOnce = 500
 
-// tableReader reads one foreign table. It was opened before the fence went up.
-type tableReader struct {
+// tableInput is a foreign table. It was opened before the fence went up.
+type tableInput struct {
 	w     *Writer
 	input recording.Input
 }
+
+// tableReader reads the cells of one foreign table.
+type tableReader struct{ tableInput }
 
 func openSheet(first Frame, w *Writer) (service, Ready, fence.Limits, error) {
 	var ask Sheet
 	if err := json.Unmarshal(first.Body, &ask); err != nil {
 		return nil, Ready{}, fence.Limits{}, err
 	}
-	input, _, err := recording.OpenFile(ask.Path)
-	return &tableReader{w, input}, Ready{}, ask.Limits, err
+	input, err := openInput(ask.Path, "")
+	return &tableReader{tableInput{w, input}}, Ready{}, ask.Limits, err
 }
 
-func (t *tableReader) answer(f Frame) error {
+func (t *tableReader) answer(f Frame) error { return t.once(f, t.read) }
+
+// once does the work that an engine on a table is for when it is asked to run, and says when it is done.
+func (t *tableInput) once(f Frame, work func(id uint64) error) error {
 	switch f.Kind {
 	case KindRun:
 		go func() {
 			var done Done
-			if err := t.read(f.ID); err != nil {
+			if err := work(f.ID); err != nil {
 				done.Error = sentence(err.Error())
 			}
 			say(t.w, KindDone, f.ID, done)
