@@ -13,6 +13,7 @@ import (
 	"tossline/datasets/catalogue"
 	"tossline/datasets/frames"
 	"tossline/datasets/landmark"
+	"tossline/datasets/season"
 	"tossline/kernel/motion"
 	"tossline/kernel/spelling"
 	"tossline/kernel/table"
@@ -43,8 +44,8 @@ func Of(ctx context.Context, c *catalogue.Catalogue, name string) (Content, erro
 		}
 		return Content{record.Schema(), func(yield func(arrow.Record, error) bool) { yield(record, nil) }}, nil
 	}
-	own := []string{"serves", "events", "measures", "frames", "signals", "changes", "groups"}
-	return Content{}, fmt.Errorf("there is no table %q%s", name, spelling.Hint(name, append(own, kept...)))
+	return Content{}, fmt.Errorf("there is no table %q%s", name,
+		spelling.Hint(name, slices.Concat(season.OwnTables, kept)))
 }
 
 // about puts into a table's metadata which season it is of.

@@ -42,9 +42,6 @@ func (b Beside) Options(file string, o recording.Options) (recording.Options, er
 	return facts.options(o), err
 }
 
-// near is how far the time of a contact in a table may lie from that of the serve, in seconds.
-const near = 0.15
-
 // Edits gives what is known of a recording that was stored, of its player and its serves: serves are the recording's,
 // in the order of time, and ids theirs. Rows about serves that the recording does not have are told.
 func (b Beside) Edits(file string, u *recording.Understanding, serves []motion.Serve, ids []motion.ServeID) (
@@ -257,7 +254,7 @@ func (r *row) find(u *recording.Understanding, serves []motion.Serve, ids []moti
 		}
 	}
 	if r.contactS == r.contactS {
-		best, distance := -1, near
+		best, distance := -1, season.SameServeS
 		for i, s := range serves {
 			if e, ok := s.Events[motion.Contact]; ok && math.Abs(e.TimeS-r.contactS) <= distance {
 				best, distance = i, math.Abs(e.TimeS-r.contactS)

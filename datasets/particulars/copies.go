@@ -120,9 +120,9 @@ func serveAt(r Recording, id motion.ServeID, contactS float64) (at motion.ServeI
 		times[0] = math.NaN()
 	}
 	for _, timeS := range times {
-		distance := near
+		distance := season.SameServeS
 		for _, s := range r.Serves {
-			if apart := math.Abs(anchorS(s.Events) - timeS); apart <= distance {
+			if apart := math.Abs(season.AnchorS(s.Events) - timeS); apart <= distance {
 				at, distance = s.ID, apart
 			}
 		}
@@ -131,16 +131,6 @@ func serveAt(r Recording, id motion.ServeID, contactS float64) (at motion.ServeI
 		}
 	}
 	return at
-}
-
-// anchorS is the time by which a serve is known: its contact, or else what is nearest to it in a serve that is cut off.
-func anchorS(events motion.Events) float64 {
-	for _, kind := range []motion.EventKind{motion.Contact, motion.LowPoint, motion.Trophy, motion.Release} {
-		if e, ok := events[kind]; ok {
-			return e.TimeS
-		}
-	}
-	return math.NaN()
 }
 
 // change has a change be about the copy.

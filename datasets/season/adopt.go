@@ -236,7 +236,7 @@ func (a *adoption) same(serve string) (same string) {
 	if err != nil {
 		return ""
 	}
-	nearest := sameServeS
+	nearest := SameServeS
 	for id, anchorS := range a.serves {
 		apart := math.Abs(anchorS - float64(hundredths)/100)
 		closer := apart < nearest || apart == nearest && id < same

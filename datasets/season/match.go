@@ -9,17 +9,25 @@ import (
 	"tossline/kernel/motion"
 )
 
-// sameServeS is how far apart two contact times of one recording may lie and still be of the same serve, in seconds.
+// SameServeS is how far apart two contact times of one recording may lie and still be of the same serve, in seconds.
 // Serves are seconds apart; two ways of finding contact differ by a few hundredths.
-const sameServeS = 0.15
+const SameServeS = 0.15
 
-// anchor is the time by which a serve is known again, in seconds: contact, or what is nearest to it in a serve that is
-// cut off.
-func anchor(s motion.Serve, rateHz float64) float64 {
-	for _, kind := range []motion.EventKind{motion.Contact, motion.LowPoint, motion.Trophy, motion.Release} {
-		if e, ok := s.Events[kind]; ok {
+// AnchorS is the event time by which a serve is known again, in seconds: contact, or what is nearest to it in a serve
+// that is cut off; NaN where there is none.
+func AnchorS(events motion.Events) float64 {
+	for _, kind := range [...]motion.EventKind{motion.Contact, motion.LowPoint, motion.Trophy, motion.Release} {
+		if e, ok := events[kind]; ok {
 			return e.TimeS
 		}
+	}
+	return math.NaN()
+}
+
+// anchor is AnchorS, or the middle of a serve that has no such event.
+func anchor(s motion.Serve, rateHz float64) float64 {
+	if at := AnchorS(s.Events); at == at {
+		return at
 	}
 	return float64(s.First+s.Last) / 2 / rateHz
 }
@@ -38,7 +46,7 @@ func match(old []storedServe, serves []motion.Serve, rateHz, scale float64) []mo
 			for _, a := range o.anchors {
 				apart = min(apart, math.Abs(a*scale-anchor(s, rateHz)))
 			}
-			if apart <= sameServeS {
+			if apart <= SameServeS {
 				pairs = append(pairs, pair{i, j, apart})
 			}
 		}

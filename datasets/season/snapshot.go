@@ -283,7 +283,7 @@ func (s said) without(found, byHand []catalogue.Serve) []catalogue.Serve {
 	return slices.DeleteFunc(found, func(f catalogue.Serve) bool {
 		_, spoken := s[subject{OnServe, string(f.ID)}]["discarded"]
 		return !spoken && slices.ContainsFunc(cut[f.Recording], func(contactS float64) bool {
-			return math.Abs(contactS-f.ContactS()) <= sameServeS
+			return math.Abs(contactS-f.ContactS()) <= SameServeS
 		})
 	})
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -31,8 +30,8 @@ type Table struct {
 	KeptAt time.Time `json:"kept_at"`
 }
 
-// ownTables are what export calls the tables that a season has of itself.
-var ownTables = []string{"serves", "events", "measures", "frames", "signals", "changes", "groups"}
+// OwnTables are what export calls the tables that a season has of itself.
+var OwnTables = []string{"serves", "events", "measures", "frames", "signals", "changes", "groups"}
 
 // maxTableName bounds the name of a table, in bytes.
 const maxTableName = 100
@@ -46,7 +45,7 @@ func CheckTableName(name string) error {
 	case len(name) > maxTableName:
 		return fmt.Errorf("the name %q... is longer than the %d bytes that the name of a table may have", name[:20],
 			maxTableName)
-	case slices.Contains(ownTables, strings.ToLower(name)):
+	case slices.Contains(OwnTables, strings.ToLower(name)):
 		return fmt.Errorf("a table can't be called %s, which the season has of its own; choose another name", name)
 	}
 	return nil
@@ -241,12 +240,9 @@ func (s *Season) table(t catalogue.Table) (*tablefile.File, error) {
 // verifyTable says what is wrong with the file of a table, "" where nothing is. It opens the file anew, as verifyFrames
 // does.
 func (s *Season) verifyTable(sha256 string) (bytes int64, problem string) {
-	f, err := os.Open(s.path(tablesDir, sha256))
-	if errors.Is(err, os.ErrNotExist) {
-		return 0, "its file is missing"
-	}
-	if err != nil {
-		return 0, fmt.Sprintf("its file can't be opened: %v", err)
+	f, problem := openStored(s.path(tablesDir, sha256), "its file")
+	if problem != "" {
+		return 0, problem
 	}
 	file, err := tablefile.Open(f, sha256)
 	if err != nil {

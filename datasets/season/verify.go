@@ -215,15 +215,24 @@ func (v *verifier) recordings(ctx context.Context, progress func(done, total int
 	return nil
 }
 
+// openStored opens a file of the season that is called so, or says why it can't.
+func openStored(path, called string) (f *os.File, problem string) {
+	f, err := os.Open(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, called + " is missing"
+	case err != nil:
+		return nil, fmt.Sprintf("%s can't be opened: %v", called, err)
+	}
+	return f, ""
+}
+
 // verifyFrames says what is wrong with a frames file, "" where nothing is. It opens the file anew: the mapping that
 // recipes use may be of a file that another has replaced since.
 func (s *Season) verifyFrames(sha256 string) (bytes int64, problem string) {
-	f, err := os.Open(s.framesPath(sha256))
-	if errors.Is(err, fs.ErrNotExist) {
-		return 0, "its frames file is missing"
-	}
-	if err != nil {
-		return 0, fmt.Sprintf("its frames file can't be opened: %v", err)
+	f, problem := openStored(s.framesPath(sha256), "its frames file")
+	if problem != "" {
+		return 0, problem
 	}
 	info, err := f.Stat()
 	if err != nil {
