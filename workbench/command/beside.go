@@ -103,22 +103,11 @@ func isTable(ctx context.Context, path string) (is bool) {
 	return is
 }
 
-// load takes from the season what earlier imports kept. A dry run has no writer, and perhaps no season.
-func (b *beside) load(ctx context.Context, dir string, w *season.Writer) error {
-	var s *season.Season
-	switch {
-	case w != nil:
-		s = w.Season
-	case season.Exists(dir):
-		var err error
-		if s, err = season.Open(dir); err != nil {
-			return err
-		}
-		defer s.Close()
-	default:
+// load takes from the season what earlier imports kept, and nothing where there is no season.
+func (b *beside) load(ctx context.Context, s *season.Season) (err error) {
+	if s == nil {
 		return nil
 	}
-	var err error
 	if b.maps, err = s.LandmarkMaps(ctx); err != nil {
 		return err
 	}

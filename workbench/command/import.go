@@ -234,7 +234,13 @@ func (j importing) run(ctx context.Context, files []string) error {
 		}
 		defer w.Close()
 	}
-	if err := known.load(ctx, j.dir, w); err != nil {
+	there, done, err := j.opened(w)
+	if err != nil {
+		return err
+	}
+	err = known.load(ctx, there)
+	done()
+	if err != nil {
 		return err
 	}
 	report, failed := importReport{Files: []fileReport{}}, false
@@ -294,8 +300,11 @@ func (j importing) stopped(ctx context.Context, w *season.Writer, known *beside,
 	return context.Cause(ctx)
 }
 
-func (j importing) print(report importReport) error {
-	enc := json.NewEncoder(j.out)
+func (j importing) print(report any) error { return printJSON(j.out, report) }
+
+// printJSON prints a report as people read it too.
+func printJSON(out io.Writer, report any) error {
+	enc := json.NewEncoder(out)
 	enc.SetIndent("", "  ")
 	return enc.Encode(report)
 }

@@ -2,7 +2,6 @@ package command
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"path/filepath"
 
@@ -66,9 +65,7 @@ func (j importing) keep(ctx context.Context, path string) error {
 	line.end()
 	report.Understood = table.Understood
 	if j.asJSON {
-		enc := json.NewEncoder(j.out)
-		enc.SetIndent("", "  ")
-		return enc.Encode(report)
+		return j.print(report)
 	}
 	fmt.Fprintf(j.out, "%s: %s", report.File, report.Understood)
 	switch report.Outcome {

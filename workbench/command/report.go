@@ -87,9 +87,7 @@ func (j *reporting) write(ctx context.Context, source motion.Source) error {
 		}
 	}
 	if j.asJSON {
-		encoder := json.NewEncoder(j.out)
-		encoder.SetIndent("", "  ")
-		return encoder.Encode(r)
+		return printJSON(j.out, r)
 	}
 	return nil
 }

@@ -19,7 +19,7 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 		return nil
 	}
 	ctx = context.WithoutCancel(ctx) // what is stored gets what is known of it
-	s, done, err := j.settled(w)
+	s, done, err := j.opened(w)
 	if err != nil {
 		return err
 	}
@@ -61,8 +61,8 @@ func (j importing) settle(ctx context.Context, w *season.Writer, known *beside, 
 	return known.pseudonyms.Keep(ctx, w)
 }
 
-// settled opens the season where a dry run has not; it gives none where there is none.
-func (j importing) settled(w *season.Writer) (s *season.Season, done func(), err error) {
+// opened gives the season that is written to, or in a dry run opens it for reading; it gives none where there is none.
+func (j importing) opened(w *season.Writer) (s *season.Season, done func(), err error) {
 	if w != nil {
 		return w.Season, func() {}, nil
 	}
