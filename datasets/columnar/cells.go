@@ -5,7 +5,6 @@ import (
 	"math"
 	"strconv"
 
-	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
 	"tossline/kernel/arrowstream"
 )
@@ -14,8 +13,8 @@ import (
 // shortest decimal text that reads back to the same value, flags are 1 and 0, and what is missing is empty. Rows are
 // reused once row returns. found is false where the file is neither an Arrow file nor a Parquet file.
 func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error) (found bool, err error) {
-	head := make([]byte, min(size, recording.ProbeLen))
-	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
+	format, err := formatOf(r, size)
+	if err != nil {
 		return false, err
 	}
 	open := func(h tabular.Header, _ []string) (*table, error) {
@@ -35,8 +34,8 @@ func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error
 			return nil
 		}}, nil
 	}
-	switch {
-	case probeArrow(head):
+	switch format {
+	case ArrowName:
 		err = guard(func() error {
 			_, broken, err := readArrow(io.NewSectionReader(r, 0, size), open, arrowstream.Flat)
 			if err == nil && broken != errUnended {
@@ -44,7 +43,7 @@ func Cells(r io.ReaderAt, size int64, row func(number int, cells []string) error
 			}
 			return err
 		})
-	case probeParquet(head):
+	case ParquetName:
 		err = guard(func() error { return readParquet(r, size, open) })
 	default:
 		return false, nil

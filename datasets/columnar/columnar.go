@@ -33,6 +33,21 @@ func init() {
 		ReadAt: ReadParquet})
 }
 
+// formatOf tells by its content whether a file is an Arrow file or a Parquet file; "" for others.
+func formatOf(r io.ReaderAt, size int64) (string, error) {
+	head := make([]byte, min(size, recording.ProbeLen))
+	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
+		return "", err
+	}
+	switch {
+	case probeArrow(head):
+		return ArrowName, nil
+	case probeParquet(head):
+		return ParquetName, nil
+	}
+	return "", nil
+}
+
 // mostRows is how many rows are taken at a time.
 const mostRows = 1 << 14
 

@@ -11,6 +11,7 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/schema"
 
 	"tossline/datasets/recording"
+	"tossline/kernel/arrowstream"
 )
 
 // A column may hold the coordinates of a point together: a list of x, y and z, or a struct with fields of these names.
@@ -47,7 +48,7 @@ func isNumber(t arrow.DataType) bool {
 
 // fieldOf gives the values of a part of a struct; those of rows without a struct are missing.
 func fieldOf(a *array.Struct, part int) (numbers []float64, texts []string, err error) {
-	if err := check(a.Data()); err != nil {
+	if err := arrowstream.CheckBuffers(a.Data()); err != nil {
 		return nil, nil, err
 	}
 	if numbers, texts, err = valuesOf(a.Field(part)); err != nil || a.NullN() == 0 {
@@ -67,7 +68,7 @@ func fieldOf(a *array.Struct, part int) (numbers []float64, texts []string, err 
 
 // placesOf gives x, y and z of lists; those of rows without a list, or with one of nothing, are missing.
 func placesOf(a array.ListLike) ([][]float64, error) {
-	if err := check(a.Data()); err != nil {
+	if err := arrowstream.CheckBuffers(a.Data()); err != nil {
 		return nil, err
 	}
 	values := a.ListValues()

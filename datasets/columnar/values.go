@@ -1,7 +1,6 @@
 package columnar
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -9,6 +8,8 @@ import (
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
+
+	"tossline/kernel/arrowstream"
 )
 
 // canRead reports whether valuesOf reads a type.
@@ -30,15 +31,15 @@ func valuesOf(values arrow.Array) (numbers []float64, texts []string, err error)
 	if d, ok := values.(*array.Dictionary); ok {
 		return dictionaryValues(d)
 	}
-	if err := check(values.Data()); err != nil {
+	if err := arrowstream.CheckBuffers(values.Data()); err != nil {
 		return nil, nil, err
 	}
 	switch a := values.(type) {
 	case *array.String:
-		texts, err = textsOf(a, a.ValueOffset64, bufferLen(a.Data(), 2))
+		texts, err = textsOf(a, a.ValueOffset64, arrowstream.TextLen(a.Data()))
 		return nil, texts, err
 	case *array.LargeString:
-		texts, err = textsOf(a, a.ValueOffset64, bufferLen(a.Data(), 2))
+		texts, err = textsOf(a, a.ValueOffset64, arrowstream.TextLen(a.Data()))
 		return nil, texts, err
 	case *array.Date32:
 		texts = make([]string, a.Len())
@@ -120,40 +121,6 @@ func inSeconds[T integer](values []T, unit arrow.TimeUnit) func(int) float64 {
 	return func(i int) float64 { return float64(values[i]) / perSecond }
 }
 
-var errShort = errors.New("its buffers are shorter than its rows")
-
-// check compares the buffers of an array with its length; the library trusts them when reading.
-func check(data arrow.ArrayData) error {
-	end := int64(data.Offset()) + int64(data.Len())
-	if data.Len() < 0 || data.Offset() < 0 {
-		return errors.New("its length is below zero")
-	}
-	if valid := bufferLen(data, 0); data.NullN() != 0 && valid*8 < end && valid > 0 {
-		return errShort
-	}
-	if end == 0 {
-		return nil
-	}
-	switch t := data.DataType().(type) {
-	case arrow.FixedWidthDataType:
-		if bufferLen(data, 1)*8 < end*int64(t.BitWidth()) {
-			return errShort
-		}
-	case arrow.OffsetsDataType:
-		if bufferLen(data, 1)*8 < (end+1)*int64(t.OffsetTypeTraits().BytesRequired(1)*8) {
-			return errShort
-		}
-	}
-	return nil
-}
-
-func bufferLen(data arrow.ArrayData, i int) int64 {
-	if buffers := data.Buffers(); i < len(buffers) && buffers[i] != nil {
-		return int64(buffers[i].Len())
-	}
-	return 0
-}
-
 // textsOf reads texts whose places are checked one by one.
 func textsOf(a interface {
 	arrow.Array
@@ -177,7 +144,7 @@ func textsOf(a interface {
 
 // dictionaryValues spreads the entries of a dictionary over the rows.
 func dictionaryValues(d *array.Dictionary) (numbers []float64, texts []string, err error) {
-	if err := check(d.Indices().Data()); err != nil {
+	if err := arrowstream.CheckBuffers(d.Indices().Data()); err != nil {
 		return nil, nil, err
 	}
 	ofNumbers, ofTexts, err := valuesOf(d.Dictionary())

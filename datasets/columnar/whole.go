@@ -26,17 +26,14 @@ type Table struct {
 // Whole reads a table, whose values may take so many bytes at most, into memory. What a table doesn't hold is refused.
 // format is "" where the file is neither an Arrow file nor a Parquet file.
 func Whole(r io.ReaderAt, size, most int64) (t Table, format string, err error) {
-	head := make([]byte, min(size, recording.ProbeLen))
-	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
+	if format, err = formatOf(r, size); err != nil {
 		return Table{}, "", err
 	}
 	k := &keeper{most: most}
-	switch {
-	case probeArrow(head):
-		format = ArrowName
+	switch format {
+	case ArrowName:
 		err = guard(func() error { return k.readArrow(io.NewSectionReader(r, 0, size)) })
-	case probeParquet(head):
-		format = ParquetName
+	case ParquetName:
 		err = guard(func() error { return k.readParquet(r, size) })
 	default:
 		return Table{}, "", nil

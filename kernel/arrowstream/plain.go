@@ -58,20 +58,53 @@ func Plain(values arrow.Array) (arrow.Array, error) {
 	return nil, fmt.Errorf("has the type %s, which a table doesn't hold", values.DataType())
 }
 
-// check compares the buffers of an array of fixed width with its length; Arrow trusts them when reading.
-func check(data arrow.ArrayData) error {
-	broken := errors.New("is damaged: its buffers are shorter than its rows")
+var errShort = errors.New("its buffers are shorter than its rows")
+
+// CheckBuffers compares the buffers of an array with its length; Arrow trusts them when reading. Where the texts of an
+// array lie is not looked at.
+func CheckBuffers(data arrow.ArrayData) error {
 	end := int64(data.Offset()) + int64(data.Len())
-	buffers := data.Buffers()
-	if len(buffers) > 0 && buffers[0] != nil && int64(buffers[0].Len())*8 < end {
-		return broken
+	if data.Len() < 0 || data.Offset() < 0 {
+		return errors.New("its length is below zero")
 	}
-	width, ok := data.DataType().(arrow.FixedWidthDataType)
-	if !ok || end == 0 || width.BitWidth() == 0 {
+	if valid := bufferLen(data, 0); valid*8 < end && valid > 0 {
+		return errShort
+	}
+	if end == 0 {
 		return nil
 	}
-	if len(buffers) < 2 || buffers[1] == nil || int64(buffers[1].Len())*8 < end*int64(width.BitWidth()) {
-		return broken
+	switch t := data.DataType().(type) {
+	case arrow.FixedWidthDataType:
+		if bufferLen(data, 1)*8 < end*int64(t.BitWidth()) {
+			return errShort
+		}
+	case arrow.OffsetsDataType:
+		if bufferLen(data, 1) < (end+1)*int64(t.OffsetTypeTraits().BytesRequired(1)) {
+			return errShort
+		}
+	}
+	return nil
+}
+
+// TextLen is how many bytes of text an array has.
+func TextLen(data arrow.ArrayData) int64 { return bufferLen(data, 2) }
+
+func bufferLen(data arrow.ArrayData, i int) int64 {
+	if buffers := data.Buffers(); i < len(buffers) && buffers[i] != nil {
+		return int64(buffers[i].Len())
+	}
+	return 0
+}
+
+// check is CheckBuffers for what is kept, which has no marks of missing values without a length either.
+func check(data arrow.ArrayData) error {
+	err := CheckBuffers(data)
+	if buffers := data.Buffers(); len(buffers) > 0 && buffers[0] != nil && buffers[0].Len() == 0 &&
+		data.Offset()+data.Len() > 0 {
+		err = errShort
+	}
+	if err != nil {
+		return fmt.Errorf("is damaged: %w", err)
 	}
 	return nil
 }
@@ -83,16 +116,7 @@ type manyTexts interface {
 }
 
 func checkTexts(a manyTexts, position func(int) int64) error {
-	data := a.Data()
-	size := int64(0)
-	if buffer := data.Buffers()[2]; buffer != nil {
-		size = int64(buffer.Len())
-	}
-	width := int64(data.DataType().(arrow.OffsetsDataType).OffsetTypeTraits().BytesRequired(1))
-	if buffer := data.Buffers()[1]; a.Len() > 0 && (buffer == nil ||
-		int64(buffer.Len()) < width*int64(data.Offset()+a.Len()+1)) {
-		return errors.New("is damaged: its text positions are cut off")
-	}
+	size := TextLen(a.Data())
 	for i := range a.Len() {
 		from, to := position(i), position(i+1)
 		if from < 0 || from > to || to > size {
