@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
-	"strings"
 
 	"tossline/datasets/frames"
 )
@@ -131,31 +129,24 @@ func (n *nullable) Scan(v any) error {
 }
 
 // leftovers notes files that belong to nothing, because they take up space: those that an import replaced, or left when
-// it was killed, which the next writer sweeps. What a running import brings looks the same until it counts: the folder
-// is listed before the mentions are read, so that nothing is named that counts by then, and nobody is told to delete.
+// it was killed, which the next writer sweeps. What a running import brings looks the same until it counts: nobody is
+// told to delete.
 func (v *verifier) leftovers(context.Context) error {
 	for _, of := range [...]struct{ folder, what string }{{framesDir, "recording"}, {tablesDir, "table"}} {
-		entries, err := os.ReadDir(filepath.Join(v.season.dir, of.folder))
+		left, err := v.season.leftovers(of.folder)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // everything in it will be missed below
 		}
 		if err != nil {
 			return err
 		}
-		mentioned, err := v.season.mentioned(of.folder)
-		if err != nil {
-			return err
-		}
-		for _, e := range entries {
-			text := "no " + of.what + " uses this file at present; leave it: the next import clears it away"
-			switch {
-			case strings.HasPrefix(e.Name(), incoming) || mentioned[strings.TrimSuffix(e.Name(), frames.Extension)]:
-				continue
-			case !storedName.MatchString(e.Name()):
-				text = "it is no file of this season's, and does no harm"
+		note := func(names []string, text string) {
+			for _, name := range names {
+				v.report.Notes = append(v.report.Notes, Problem{of.folder + "/" + name, text})
 			}
-			v.report.Notes = append(v.report.Notes, Problem{of.folder + "/" + e.Name(), text})
 		}
+		note(left.orphans, "no "+of.what+" uses this file at present; leave it: the next import clears it away")
+		note(left.foreign, "it is no file of this season's, and does no harm")
 	}
 	return nil
 }

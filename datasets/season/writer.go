@@ -10,6 +10,8 @@ import (
 	"regexp"
 	"strings"
 	"sync"
+
+	"tossline/datasets/frames"
 )
 
 // Writer is a season folder open for writing: the only one there is. It is safe for use by several goroutines, whose
@@ -143,26 +145,49 @@ var storedName = regexp.MustCompile(`^[0-9a-f]{64}\.arrow$`)
 // ours and stay.
 func (w *Writer) sweep() error {
 	for folder := range mentions {
-		entries, err := os.ReadDir(filepath.Join(w.dir, folder))
+		left, err := w.leftovers(folder)
 		if err != nil {
 			return err
 		}
-		mentioned, err := w.mentioned(folder)
-		if err != nil {
-			return err
-		}
-		for _, e := range entries {
-			hash := strings.TrimSuffix(e.Name(), ".arrow")
-			orphan := storedName.MatchString(e.Name()) && !mentioned[hash]
-			if !orphan && !strings.HasPrefix(e.Name(), incoming) {
-				continue
-			}
-			if err := os.Remove(filepath.Join(w.dir, folder, e.Name())); err != nil {
+		for _, name := range append(left.orphans, left.incoming...) {
+			if err := os.Remove(filepath.Join(w.dir, folder, name)); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// leftovers are the files of a folder that nothing in the database mentions.
+type leftovers struct {
+	orphans  []string // named by their hash
+	incoming []string // on their way in, or left there by a crash
+	foreign  []string // of other names: not ours
+}
+
+// leftovers lists the folder before it reads what is mentioned, so that nothing is an orphan that counts by then.
+func (s *Season) leftovers(folder string) (left leftovers, err error) {
+	entries, err := os.ReadDir(filepath.Join(s.dir, folder))
+	if err != nil {
+		return left, err
+	}
+	mentioned, err := s.mentioned(folder)
+	if err != nil {
+		return left, err
+	}
+	for _, e := range entries {
+		name := e.Name()
+		switch {
+		case strings.HasPrefix(name, incoming):
+			left.incoming = append(left.incoming, name)
+		case mentioned[strings.TrimSuffix(name, frames.Extension)]:
+		case storedName.MatchString(name):
+			left.orphans = append(left.orphans, name)
+		default:
+			left.foreign = append(left.foreign, name)
+		}
+	}
+	return left, nil
 }
 
 // mentions are the folders of files named by their hash, with a query for the hashes that the database mentions.
