@@ -2,7 +2,6 @@ package c3d
 
 import (
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -19,12 +18,12 @@ func (f *File) raw(alive func()) (*recording.Raw, error) {
 	raw.Settled = f.text(ownGroup, "FRAME") == ownFrame
 	f.clear(alive)
 	raw.Notes = f.Notes
-	points, modelled := f.split()
+	points, modelled, units := f.split()
 	if len(points) == 0 {
 		return nil, recording.Refuse("", "the file has modelled outputs and no points")
 	}
 	for _, i := range modelled {
-		f.addModelled(raw, i, f.unitOfModelled(f.Labels[i]))
+		f.addModelled(raw, i, units[f.Labels[i]])
 	}
 	for _, i := range points {
 		raw.Points = append(raw.Points, f.pointName(i))
@@ -109,21 +108,25 @@ func finite(v []float32) bool { return v[0]-v[0] == 0 && v[1]-v[1] == 0 && v[2]-
 
 // split tells places of points from outputs of a model (angles, forces), which are kept in the same way and listed in
 // the parameters of the group POINT that TYPE_GROUPS names.
-func (f *File) split() (points, modelled []int) {
-	no := map[string]bool{}
+// Those come with their units, "" where the file does not say.
+func (f *File) split() (points, modelled []int, units map[string]string) {
+	units = map[string]string{}
 	for _, g := range f.outputGroups() {
+		unit := f.text("POINT", g[1])
 		for _, label := range f.allTexts("POINT", g[0]) {
-			no[label] = true
+			if _, ok := units[label]; !ok {
+				units[label] = unit
+			}
 		}
 	}
 	for i, label := range f.Labels {
-		if label != "" && no[label] {
+		if _, listed := units[label]; listed && label != "" {
 			modelled = append(modelled, i)
 		} else {
 			points = append(points, i)
 		}
 	}
-	return points, modelled
+	return points, modelled, units
 }
 
 // outputGroups names the parameters that list outputs of a model, each with that of their unit.
@@ -139,16 +142,6 @@ func (f *File) outputGroups() [][2]string {
 		}
 	}
 	return groups
-}
-
-// unitOfModelled is the unit of a model's output, "" where the file does not say.
-func (f *File) unitOfModelled(label string) string {
-	for _, g := range f.outputGroups() {
-		if slices.Contains(f.allTexts("POINT", g[0]), label) {
-			return f.text("POINT", g[1])
-		}
-	}
-	return ""
 }
 
 // addModelled keeps the three components of a model's output as signals at the rate of the frames.
