@@ -39,6 +39,7 @@ func TestSheetOptions(t *testing.T) {
 		"plain":     "file,player,session,hand,height_m\ntake 1.bvh,P07,2026-03-14,left,1.82\n",
 		"no ending": "File;Player;Date;Hitting hand;Height (cm)\ntake 1;P07;14.03.2026;L;182\n",
 		"comma":     "\xef\xbb\xbffilename\tathlete\tday\thandedness\theight\nfolder/TAKE 1.bvh\tP07\t20260314\tLH\t1,82\n",
+		"told":      "sep=;\r\nfile;player;session;hand;height_m\r\ntake 1.bvh;P07;2026-03-14;left;1,82\r\n",
 		"guarded":   "file,player,session,hand,height_cm\n\"take 1.bvh\",P07,2026/03/14,left-handed,182\n",
 	} {
 		o, err := Beside{Sheets: []*Sheet{table(t, text)}}.Options("/data/take 1.bvh", recording.Options{})

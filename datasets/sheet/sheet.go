@@ -52,8 +52,12 @@ func readCSV(in recording.Input, row func(Row) error) error {
 	if err != nil {
 		return err
 	}
+	p, err := formOf(head).parser(open(in))
+	if err != nil {
+		return err
+	}
 	var texts []string
-	for p := newParser(open(in), delimiterOf(head)); ; {
+	for {
 		cells, err := p.next()
 		if errors.Is(err, io.EOF) {
 			return nil

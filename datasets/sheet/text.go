@@ -47,8 +47,7 @@ func tooLarge() error {
 
 // text is a table as CSV.
 type text struct {
-	delimiter byte
-	told      bool // the first line says the delimiter
+	form
 	header    []cell
 	kept      []int    // columns of the file that are columns of the table
 	units     []string // from a row of units; nil without
@@ -79,12 +78,12 @@ func openText(in recording.Input) (*text, error) {
 	if bytes.IndexByte(head, 0) >= 0 {
 		return nil, recording.Refuse("", "this is no table that can be read here: CSV, Arrow or Parquet")
 	}
-	t := &text{}
-	if t.delimiter, t.told = saidDelimiter(head); !t.told {
-		t.delimiter = delimiterOf(head)
+	t := &text{form: formOf(head)}
+	p, err := t.parser(bytes.NewReader(head))
+	if err != nil {
+		return nil, err
 	}
-	p := newParser(bytes.NewReader(head), t.delimiter)
-	first, err := t.first(p)
+	first, err := p.next()
 	if err != nil {
 		if errors.Is(err, io.EOF) {
 			err = recording.Refuse("", "the file has no lines")
@@ -108,15 +107,29 @@ func openText(in recording.Input) (*text, error) {
 	return t, nil
 }
 
-// first gives the header.
-func (t *text) first(p *parser) ([]cell, error) {
-	if t.told {
+// form is how a table is written as CSV.
+type form struct {
+	delimiter byte
+	told      bool // the first line says the delimiter
+}
+
+func formOf(head []byte) form {
+	if delimiter, told := saidDelimiter(head); told {
+		return form{delimiter, true}
+	}
+	return form{delimiter: delimiterOf(head)}
+}
+
+// parser begins a text with the header of the table.
+func (f form) parser(r io.Reader) (*parser, error) {
+	p := newParser(r, f.delimiter)
+	if f.told {
 		if _, err := p.next(); err != nil {
 			return nil, err
 		}
 		p.width = 0 // of no row of the table
 	}
-	return p.next()
+	return p, nil
 }
 
 // saidDelimiter reads a first line such as "sep=;", by which spreadsheets are told the delimiter.
@@ -218,8 +231,11 @@ func (t *text) readUnits(row []cell, line int) {
 
 // rows gives every row of the table below its header.
 func (t *text) rows(in recording.Input, row func([]cell) error) error {
-	p := newParser(open(in), t.delimiter)
-	if _, err := t.first(p); err != nil {
+	p, err := t.parser(open(in))
+	if err != nil {
+		return err
+	}
+	if _, err := p.next(); err != nil {
 		return err
 	}
 	for {
@@ -298,7 +314,7 @@ func (t *text) builder() *tableBuilder {
 			continue
 		}
 		name := export.Text(word(h.text))
-		unit := UnitOf(name)
+		unit := unitOf(name)
 		if t.units != nil {
 			unit = t.units[i]
 		}

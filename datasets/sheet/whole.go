@@ -169,9 +169,9 @@ func (p *progressing) ReadAt(b []byte, at int64) (int, error) {
 	return n, err
 }
 
-// UnitOf is the unit that the name of a column of numbers ends in, as exports write it, or names in brackets, as in
+// unitOf is the unit that the name of a column of numbers ends in, as exports write it, or names in brackets, as in
 // "force (N)"; "" where it is not plain that it is one.
-func UnitOf(name string) string {
+func unitOf(name string) string {
 	for _, brackets := range [...]string{"()", "[]"} {
 		if open := strings.LastIndexByte(name, brackets[0]); open > 0 && strings.HasSuffix(name, brackets[1:]) {
 			if inside := strings.TrimSpace(name[open+1 : len(name)-1]); slices.Contains(unitNames, inside) {
