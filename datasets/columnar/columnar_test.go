@@ -15,6 +15,7 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/compress"
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
 
+	"tossline/datasets/frames"
 	"tossline/datasets/recording"
 	"tossline/datasets/tabular"
 )
@@ -92,8 +93,8 @@ func dictionary(v ...string) arrow.Array {
 }
 
 func arrowFile(r arrow.Record, o ...ipc.Option) []byte {
-	var out seekable
-	w, err := ipc.NewFileWriter(&out, append(o, ipc.WithSchema(r.Schema()))...)
+	var out bytes.Buffer
+	w, err := ipc.NewFileWriter(frames.Sequential(&out), append(o, ipc.WithSchema(r.Schema()))...)
 	if err == nil {
 		err = w.Write(r)
 	}
@@ -105,10 +106,6 @@ func arrowFile(r arrow.Record, o ...ipc.Option) []byte {
 	}
 	return out.Bytes()
 }
-
-type seekable struct{ bytes.Buffer }
-
-func (s *seekable) Seek(int64, int) (int64, error) { return int64(s.Len()), nil }
 
 func arrowStream(r arrow.Record) []byte {
 	var out bytes.Buffer

@@ -3,9 +3,7 @@ package command
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"slices"
 
@@ -16,6 +14,8 @@ import (
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/compress"
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
+
+	"tossline/datasets/frames"
 )
 
 // columnTable is a figure by columns. Values are kept as kind says.
@@ -186,8 +186,8 @@ func (t columnTable) stream(options ...ipc.Option) []byte {
 // file is the table as an Arrow file.
 func (t columnTable) file(options ...ipc.Option) []byte {
 	r := t.record()
-	var b seeker
-	w, err := ipc.NewFileWriter(&b, append(options, ipc.WithSchema(r.Schema()))...)
+	var b bytes.Buffer
+	w, err := ipc.NewFileWriter(frames.Sequential(&b), append(options, ipc.WithSchema(r.Schema()))...)
 	if err == nil {
 		err = w.Write(r)
 	}
@@ -198,16 +198,6 @@ func (t columnTable) file(options ...ipc.Option) []byte {
 		panic(err)
 	}
 	return b.Bytes()
-}
-
-// seeker is a buffer that tells where it is, which is all that is asked of it.
-type seeker struct{ bytes.Buffer }
-
-func (s *seeker) Seek(offset int64, whence int) (int64, error) {
-	if offset != 0 || whence != io.SeekCurrent {
-		return 0, errors.ErrUnsupported
-	}
-	return int64(s.Len()), nil
 }
 
 // parquet is the table as a Parquet file.

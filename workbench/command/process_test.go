@@ -20,6 +20,7 @@ import (
 
 	"github.com/gorilla/websocket"
 
+	"tossline/datasets/catalogue"
 	"tossline/datasets/demo"
 	"tossline/datasets/season"
 	"tossline/kernel/motion"
@@ -336,18 +337,24 @@ func TestKilledWhileMakingTheDemo(t *testing.T) {
 	}
 }
 
-func firstServe(t testing.TB, dir string) string {
+// catalogueOf gives what a season holds, until the test ends.
+func catalogueOf(t testing.TB, dir string) *catalogue.Catalogue {
 	t.Helper()
 	s, err := season.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.Close()
+	t.Cleanup(func() { s.Close() })
 	c, err := s.Snapshot(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
-	return string(c.Serve(0).ID)
+	return c
+}
+
+func firstServe(t testing.TB, dir string) string {
+	t.Helper()
+	return string(catalogueOf(t, dir).Serve(0).ID)
 }
 
 // children lists the processes that a process has started, nil where the system doesn't tell.

@@ -290,16 +290,7 @@ func asC3D(t *testing.T, dir string) []string {
 // recordingsOf gives the ids of the recordings of a season, and their files.
 func recordingsOf(t *testing.T, dir string) (ids, files []string) {
 	t.Helper()
-	s, err := season.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	c, err := s.Snapshot(context.Background())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range c.Recordings() {
+	for _, r := range catalogueOf(t, dir).Recordings() {
 		ids, files = append(ids, r.ID), append(files, r.File)
 	}
 	return ids, files
